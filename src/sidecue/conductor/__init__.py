@@ -1,0 +1,1 @@
+"""The only place where threads, clocks and devices meet, around one session."""

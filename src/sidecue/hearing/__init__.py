@@ -1,0 +1,1 @@
+"""Ears: audio blocks in, judged utterances out."""

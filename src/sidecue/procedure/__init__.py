@@ -1,0 +1,1 @@
+"""The procedure language: model, loading, planning, interlocks. Knows no clock."""

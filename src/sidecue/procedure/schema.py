@@ -1,0 +1,318 @@
+"""The shape of the files in `flows/`. Pydantic stands only here and at the settings boundary.
+
+A procedure file reads aloud to an assistant. `when:` and `unless:` match case facts by name
+(`material: [composite]`); there is no expression language. Words in braces (`{tooth}`) come from
+the closed list in `planning.words_of`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+
+from sidecue.procedure.plan import Tier, TimerKind
+
+Identifier = Annotated[str, StringConstraints(pattern=r"^[a-z0-9{][a-z0-9{}-]*$")]
+Phrase = Annotated[str, StringConstraints(pattern=r"^[a-z{'][a-z_{}' -]*$")]
+Sentence = Annotated[str, StringConstraints(min_length=2)]
+Match = dict[str, list[str]]
+TimeRef = str | float  # "etchant.rinse" (a material's time), "computed.cure", or plain seconds
+
+
+class FileModel(BaseModel):
+    """Base: unknown keys are faults, hyphens in YAML are underscores in Python."""
+
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", "-")
+    )
+
+
+class HandChoice(FileModel):
+    """An instrument handed only in some cases."""
+
+    use: Identifier
+    when: Match = {}
+    unless: Match = {}
+
+
+class Overdue(FileModel):
+    """What follows when a timer's `most` passes unstopped."""
+
+    say: Sentence
+    voids: list[Identifier] = []
+    back_to: Identifier | None = None
+
+
+class TimerEntry(FileModel):
+    """A named timer. At least one of `least` and `most`; see TimerKind for what they mean."""
+
+    timer: Identifier
+    kind: TimerKind
+    least: TimeRef | None = None
+    warn: TimeRef | None = None
+    most: TimeRef | None = None
+    no_less_than: Identifier | None = None
+    source: str = ""
+    overdue: Overdue | None = None
+
+
+class Begin(FileModel):
+    """The cue that starts a timed part of a step, and what it does."""
+
+    cue: list[Phrase] = Field(min_length=1)
+    establishes: list[Identifier] = []
+    voids: list[Identifier] = []
+
+
+class StepEntry(FileModel):
+    """One step."""
+
+    step: Identifier
+    say: Sentence
+    why: Sentence
+    hand: list[Identifier | HandChoice] = []
+    caution: list[Identifier] = []
+    needs: list[Identifier] = []
+    begin: Begin | None = None
+    cue: list[Phrase] = Field(min_length=1)  # completes the step
+    establishes: list[Identifier] = []
+    voids: list[Identifier] = []
+    timers: list[TimerEntry] = []  # start at begin, or at cue when there is no begin
+    stops: list[Identifier] = []  # timers that end at begin, or at cue when there is no begin
+    done_stops: list[Identifier] = []  # timers that end at cue
+    optional: bool = False
+    when: Match = {}
+    unless: Match = {}
+
+
+class IncludeEntry(FileModel):
+    """Another file's steps in this place."""
+
+    include: Identifier
+    when: Match = {}
+    unless: Match = {}
+
+
+class RepeatEntry(FileModel):
+    """Steps repeated; `{n}` is the round in digits, `{n_word}` in words, `{of}` how many."""
+
+    repeat: Literal["increments"]
+    steps: list[StepEntry] = Field(min_length=1)
+    when: Match = {}
+    unless: Match = {}
+
+
+class HappeningEntry(FileModel):
+    """Something that sends the procedure back."""
+
+    happening: Identifier
+    heard: list[Phrase] = Field(min_length=1)
+    say: Sentence
+    means: Sentence
+    voids: list[Identifier] = Field(min_length=1)
+    back_to: Identifier
+    while_any: list[Identifier] = Field(min_length=1)
+    unless: list[Identifier] = []
+    when: Match = {}
+
+
+class ProcedureFile(FileModel):
+    """`flows/procedures/*.yaml` (whole visits) and `flows/parts/*.yaml` (included pieces)."""
+
+    procedure: Identifier
+    title: Sentence
+    fits: Match = {}
+    steps: list[StepEntry | IncludeEntry | RepeatEntry] = Field(min_length=1)
+    happenings: list[HappeningEntry] = []
+
+
+class InstrumentEntry(FileModel):
+    """One instrument, device or consumable."""
+
+    instrument: Identifier
+    name: Sentence
+    spoken: Sentence
+    use: Sentence
+    family: Literal[
+        "exam", "hand-cutting", "rotary", "restorative", "finishing", "isolation",
+        "anaesthesia", "light", "protection", "accessory",
+    ]  # fmt: skip
+    passing: Literal["single", "two-handed", "hidden", "pair", "placed"] = "single"
+    reprocessing: Literal["heat-sterilise", "disinfect", "single-use", "barrier"]
+
+
+class InstrumentsFile(FileModel):
+    """`flows/instruments.yaml`."""
+
+    instruments: list[InstrumentEntry]
+
+
+class CautionEntry(FileModel):
+    """A safety reminder."""
+
+    caution: Identifier
+    say: Sentence
+    text: Sentence
+    source: Sentence
+
+
+class CautionsFile(FileModel):
+    """`flows/cautions.yaml`."""
+
+    cautions: list[CautionEntry]
+
+
+class FactEntry(FileModel):
+    """A fact steps may need and establish."""
+
+    fact: Identifier
+    text: Sentence
+    physical: bool = False
+
+
+class RuleEntry(FileModel):
+    """An interlock: `act` with `needs`, or `never`."""
+
+    rule: Identifier
+    say: Sentence
+    source: Sentence
+    act: Identifier | None = None
+    needs: list[Identifier] = []
+    never: list[Identifier] = []
+    when: Match = {}
+
+
+class RulesFile(FileModel):
+    """`flows/rules.yaml`."""
+
+    facts: list[FactEntry]
+    rules: list[RuleEntry]
+
+
+class CueEntry(FileModel):
+    """A general cue."""
+
+    cue: Identifier
+    phrases: list[Phrase] = Field(min_length=1)
+    tier: Tier
+    means: Sentence
+
+
+class CuesFile(FileModel):
+    """`flows/cues.yaml`."""
+
+    address: Phrase
+    cues: list[CueEntry]
+    skip_reasons: list[CueEntry]
+    decoys: list[Phrase] = []
+    pronunciations: dict[str, str] = {}
+
+
+class EmergencyEntry(FileModel):
+    """An emergency: short prompts, the last defers to the office's protocol."""
+
+    emergency: Identifier
+    heard: list[Phrase] = Field(min_length=1)
+    means: Sentence
+    says: list[Sentence] = Field(min_length=2)
+    source: Sentence
+
+
+class EmergenciesFile(FileModel):
+    """`flows/emergencies.yaml`."""
+
+    emergencies: list[EmergencyEntry]
+
+
+class AdviceEntry(FileModel):
+    """A plain sentence for the patient."""
+
+    say: Sentence
+    source: Sentence
+    when: Match = {}
+    unless: Match = {}
+
+
+class AdviceFile(FileModel):
+    """`flows/advice.yaml`."""
+
+    advice: list[AdviceEntry]
+
+
+class ClashEntry(FileModel):
+    """What a case must not combine. `block` refuses the plan; `warn` prints."""
+
+    clash: Identifier
+    when: Match
+    verdict: Literal["block", "warn"]
+    say: Sentence
+    source: Sentence
+
+
+class CompatibilityFile(FileModel):
+    """`flows/compatibility.yaml`."""
+
+    clashes: list[ClashEntry]
+
+
+class MaterialEntry(FileModel):
+    """A product of the practice and its IFU times; `times: {rinse: 15 s}`."""
+
+    role: Identifier
+    product: Sentence
+    kind: Identifier
+    times: dict[Identifier, str | None] = {}
+    numbers: dict[Identifier, float] = {}  # e.g. increment-mm, target-joules-per-cm2
+    notes: str = ""
+    when: Match = {}
+
+
+class LightEntry(FileModel):
+    """The curing light. Irradiance in mW/cm2 by the practice's own meter."""
+
+    product: Sentence
+    irradiance: float | None = None
+
+
+class PracticeFile(FileModel):
+    """`flows/practices/*.yaml`: the office. A time left empty becomes a question."""
+
+    practice: Sentence
+    notation: Literal["iso", "universal"]
+    jurisdiction: Literal["eu", "us", "northern-ireland", "other"]
+    clinician_hand: Literal["right", "left"] = "right"
+    adhesive: Literal["total-etch", "selective-etch", "self-etch"]
+    light: LightEntry
+    materials: list[MaterialEntry]
+    address: Phrase | None = None
+    leave_out: list[Identifier] = []  # optional steps this clinician never uses
+    instead: dict[Identifier, Identifier] = {}  # instrument: the clinician's favourite
+    wording: dict[Identifier, Sentence] = {}  # step: prompt
+
+
+class CaseFile(FileModel):
+    """A case. No name needed. `tooth` in the practice's notation unless `notation` is given."""
+
+    tooth: str
+    notation: Literal["iso", "universal"] | None = None
+    surfaces: str
+    cervical: bool | None = None
+    material: Literal["composite", "amalgam", "glass-ionomer", "resin-glass-ionomer",
+                      "interim", "sealant"]  # fmt: skip
+    isolation: Literal["dam", "rolls"]
+    depth_mm: float | None = None
+    remaining_dentine_mm: float | None = None
+    liner: Literal["none", "calcium-hydroxide", "glass-ionomer", "calcium-hydroxide-covered"] | None = None  # fmt: skip  # noqa: E501
+    adhesive: Literal["total-etch", "selective-etch", "self-etch"] | None = None
+    matrix: Literal["sectional", "band", "none"] | None = None
+    sealer: Literal["varnish", "resin-sealer", "none"] | None = None
+    bulk_fill: bool = False
+    anaesthetic: Identifier | None = None
+    topical: bool = True
+    age_years: float | None = None
+    weight_kg: float | None = None
+    date: str | None = None  # ISO date; for the law on amalgam
+    flags: list[Literal["latex", "eugenol", "resin", "metal", "sulfite", "pregnancy",
+                        "breastfeeding", "kidney", "neurological", "heart", "asthma",
+                        "mouth-breather", "bleached"]] = []  # fmt: skip

@@ -1,0 +1,1 @@
+"""Memory: the event journal and what is projected from it."""

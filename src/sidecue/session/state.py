@@ -1,0 +1,108 @@
+"""The state of a session: everything `machine.step` decides by, and nothing else."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from sidecue.procedure.plan import TimerSpec
+
+
+class Mode(StrEnum):
+    """What the session is doing, above the steps."""
+
+    READY = "ready"  # not started
+    RUNNING = "running"
+    PAUSED = "paused"
+    EMERGENCY = "emergency"
+    FINISHED = "finished"
+
+
+class Asking(StrEnum):
+    """What an open question is about."""
+
+    SKIP = "skip"  # answered by a reason
+    JUMP = "jump"  # answered by the confirm cue
+    HAPPENING = "happening"
+    EMERGENCY_OVER = "emergency-over"
+    DISMISS = "dismiss"
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A guarded cue waiting for its different word. Silence until `lapses` means no."""
+
+    about: Asking
+    target: str  # step, happening or emergency id
+    cue: str  # the guarded cue that asked
+    lapses: float
+
+
+@dataclass(frozen=True, slots=True)
+class RunningTimer:
+    """A timer that was started and not yet stopped."""
+
+    spec: TimerSpec
+    step: str
+    started: float
+    least: float | None  # after `no_less_than` was worked out
+    warned: bool = False
+    ripe: bool = False  # `least` was announced
+    overdue: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class KeptTimer:
+    """A timer that ended: what it ran, and how."""
+
+    name: str
+    step: str
+    started: float
+    ran: float
+    verdict: str  # "kept", "short", "overdue", "told"
+
+
+@dataclass(frozen=True, slots=True)
+class Skip:
+    """A step left out, and why."""
+
+    step: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Checkpoint:
+    """Where one undo leads back to."""
+
+    step: str
+    under_way: bool
+    facts: frozenset[str]
+    done: tuple[str, ...]
+    skips: tuple[Skip, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SessionState:
+    """A session at one moment. `step` is the current step's id, also while paused."""
+
+    mode: Mode
+    step: str
+    now: float = 0.0
+    under_way: bool = False
+    facts: frozenset[str] = frozenset()
+    done: tuple[str, ...] = ()
+    skips: tuple[Skip, ...] = ()
+    timers: tuple[RunningTimer, ...] = ()
+    kept: tuple[KeptTimer, ...] = ()
+    question: Question | None = None
+    emergency: str | None = None
+    emergency_line: int = 0
+    resume_mode: Mode = Mode.RUNNING  # where an emergency returns to
+    history: tuple[Checkpoint, ...] = field(default=())
+    last_said: str = ""
+    lost: frozenset[str] = frozenset()  # devices that went away
+
+    @property
+    def live(self) -> bool:
+        """True between start and finish."""
+        return self.mode not in (Mode.READY, Mode.FINISHED)

@@ -1,0 +1,1 @@
+"""Mouth: prompts rendered to samples, played with a known end; chimes."""

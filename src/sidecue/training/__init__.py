@@ -1,0 +1,1 @@
+"""Lessons for trainees, from the same plans."""
