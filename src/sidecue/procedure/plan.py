@@ -210,6 +210,7 @@ class Plan:
     advice: tuple[str, ...] = ()  # the patient's advice, plain sentences
     decoys: tuple[str, ...] = ()  # phrases decoded but never acted on
     pronunciations: tuple[tuple[str, str], ...] = field(default=())  # word, phones (ARPAbet)
+    prompts: tuple[tuple[str, str], ...] = ()  # what the session itself says, by key
 
     @cached_property
     def step_index(self) -> dict[str, int]:

@@ -209,6 +209,12 @@ class CuesFile(FileModel):
     pronunciations: dict[str, str] = {}
 
 
+class PromptsFile(FileModel):
+    """`flows/prompts.yaml`: what the session itself says; every key of `session.prompts.KEYS`."""
+
+    prompts: dict[Identifier, Sentence]
+
+
 class EmergencyEntry(FileModel):
     """An emergency: short prompts, the last defers to the office's protocol."""
 
