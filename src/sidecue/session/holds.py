@@ -1,0 +1,96 @@
+"""Why a step may not begin, complete or be left out: needs, interlocks and timers, in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from sidecue.procedure.interlocks import violations
+from sidecue.procedure.plan import Plan, Step, TimerKind
+from sidecue.session.prompts import Prompter
+from sidecue.session.state import SessionState
+from sidecue.session.timers import held_for, stopped_elsewhere
+
+Part = Literal["begin", "done"]
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """A reason to refuse, as it is said, and the interlock behind it if there is one."""
+
+    why: str
+    rule: str = ""
+
+
+def establishes(step: Step) -> tuple[str, ...]:
+    """Return every fact that `step` makes true."""
+    return (*step.begin_establishes, *step.establishes)
+
+
+def entry_part(step: Step) -> Part:
+    """Return the part of `step` at which it is entered: its needs count and its timers start."""
+    return "done" if step.begin is None else "begin"
+
+
+class Holds:
+    """The holds of one plan."""
+
+    def __init__(self, plan: Plan, prompts: Prompter) -> None:
+        self._plan = plan
+        self._prompts = prompts
+        self._case = dict(plan.case_facts)
+        self._stopped_elsewhere = stopped_elsewhere(plan)
+
+    def acting(self, state: SessionState, step: Step, part: Part) -> Hold | None:
+        """Return why `part` of `step` may not happen now, or None."""
+        if part == "done" and step.begin is not None and not state.under_way:
+            return Hold(self._prompts.text("begin-first", step=step.begin.phrases[0]))
+        # At its beginning a step answers for all it will establish, or it could not be finished.
+        gained = establishes(step) if part == "begin" else step.establishes
+        broken = violations(self._plan.rules, state.facts, gained, self._case)
+        if broken:
+            return Hold(broken[0].say, broken[0].id)
+        if part == entry_part(step):
+            missing = [fact for fact in step.needs if fact not in state.facts]
+            if missing:
+                return Hold(self._prompts.text("missing", fact=self._fact(missing[0])))
+        ending = self.ended_by(step, part)
+        waits = [held_for(timer, state.now) for timer in state.timers if timer.spec.name in ending]
+        wait = max(waits, default=0.0)
+        return Hold(self._prompts.wait(wait)) if wait else None
+
+    def leaving_out(self, state: SessionState, first: int, beyond: int) -> Hold | None:
+        """Return why steps number `first` up to `beyond` may not be left out, or None.
+
+        They may when no later step or rule needs a fact that only they would establish.
+        """
+        if state.under_way:
+            return Hold(self._prompts.text("cannot-skip-begun"))
+        steps = self._plan.steps
+        lost = {fact for step in steps[first:beyond] for fact in establishes(step)} - state.facts
+        for step in steps[beyond:]:
+            wanted = next((fact for fact in self._wanted(step) if fact in lost), None)
+            if wanted is not None:
+                return Hold(self._prompts.text("cannot-skip", fact=self._fact(wanted)))
+            lost.difference_update(establishes(step))
+        return None
+
+    def ended_by(self, step: Step, part: Part) -> frozenset[str]:
+        """Return the names of the timers that end when `part` of `step` happens."""
+        names: set[str] = set()
+        if part == entry_part(step):
+            names.update(step.stops)
+        if part == "done":
+            names.update(step.done_stops)
+            if step.begin is not None:  # a count-down tells the time beyond its step
+                own = {each.name for each in step.timers if each.kind is not TimerKind.COUNT_DOWN}
+                names.update(own - self._stopped_elsewhere)
+        return frozenset(names)
+
+    def _wanted(self, step: Step) -> tuple[str, ...]:
+        gained = establishes(step)
+        ruled = (need for rule in self._plan.rules if rule.act in gained for need in rule.needs)
+        return (*step.needs, *ruled)
+
+    def _fact(self, fact: str) -> str:
+        return self._plan.fact_by_id[fact].text

@@ -1,0 +1,89 @@
+"""What may be said now: the cues of one state.
+
+A later step's cue is listened for too, as a guarded one: it can only be refused with its reason
+or ask for a confirmed jump. Listening for all of them would make every cue easier to mistake, so
+only the next few are active, and those whose facts an interlock guards.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from sidecue.procedure.plan import Cue, Plan, Tier
+from sidecue.session.state import Asking, Mode, Question, SessionState
+
+#: How many steps ahead a cue is understood (to be refused or confirmed, never to act alone).
+LOOK_AHEAD = 2
+
+READ_ONLY = frozenset({"repeat", "what-next", "how-long", "which-tooth", "status"})
+ALWAYS = frozenset({"quiet"})
+
+
+class Listening:
+    """The cues of every state of one plan."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._plan = plan
+        self._alarms = tuple(emergency.cue for emergency in plan.emergencies)
+        guarded = {rule.act for rule in plan.rules if rule.act is not None}
+        self._watched = [
+            number
+            for number, step in enumerate(plan.steps)
+            if guarded.intersection((*step.establishes, *step.begin_establishes))
+        ]
+
+    def now(self, state: SessionState) -> tuple[Cue, ...]:
+        """Return the cues that count in `state`, each phrase once, the current step's first."""
+        if not state.live:
+            return ()
+        if state.question is not None:
+            return _once((*self._answers(state.question), *self._alarms))
+        if state.mode is Mode.EMERGENCY:
+            general = self._chosen(READ_ONLY | ALWAYS | {"emergency-over"})
+            return _once((*general, *self._alarms))
+        if state.mode is Mode.PAUSED:
+            return _once((*self._chosen(READ_ONLY | ALWAYS | {"resume"}), *self._alarms))
+        general = self._chosen(READ_ONLY | ALWAYS | {"undo", "skip", "pause"})
+        happenings = tuple(
+            happening.cue
+            for happening in self._plan.happenings
+            if state.facts.intersection(happening.while_any)
+            and not state.facts.intersection(happening.unless)
+        )
+        own, ahead = self._own(state), self._ahead(state)
+        return _once((*own, *general, *happenings, *self._alarms, *ahead))
+
+    def _answers(self, question: Question) -> tuple[Cue, ...]:
+        reasoned = question.about in (Asking.SKIP, Asking.JUMP)
+        yes = self._plan.skip_reasons if reasoned else self._chosen({"confirm"})
+        return (*yes, *self._chosen(ALWAYS | {"deny", "repeat", "pause"}))
+
+    def _own(self, state: SessionState) -> tuple[Cue, ...]:
+        step = self._plan.steps[self._plan.step_index[state.step]]
+        if step.begin is None or state.under_way:
+            return (step.done,)
+        return (step.begin, step.done)
+
+    def _ahead(self, state: SessionState) -> tuple[Cue, ...]:
+        here = self._plan.step_index[state.step]
+        near = range(here + 1, min(here + 1 + LOOK_AHEAD, len(self._plan.steps)))
+        numbers = [*near, *(number for number in self._watched if number > here + LOOK_AHEAD)]
+        steps = (self._plan.steps[number] for number in numbers)
+        return tuple(replace(step.begin or step.done, tier=Tier.GUARDED) for step in steps)
+
+    def _chosen(self, ids: Iterable[str]) -> tuple[Cue, ...]:
+        wanted = frozenset(ids)
+        return tuple(cue for cue in self._plan.cues if cue.id in wanted)
+
+
+def _once(cues: tuple[Cue, ...]) -> tuple[Cue, ...]:
+    """Drop phrases that an earlier cue has, and cues left without any."""
+    taken: set[str] = set()
+    kept: list[Cue] = []
+    for cue in cues:
+        phrases = tuple(phrase for phrase in cue.phrases if phrase not in taken)
+        if phrases:
+            taken.update(phrases)
+            kept.append(cue if phrases == cue.phrases else replace(cue, phrases=phrases))
+    return tuple(kept)

@@ -1,0 +1,409 @@
+"""The session machine: `step(state, event) -> (state, effects)`.
+
+Rules of this file:
+1. Everything that decides what a session does is here or called from here; nothing else changes a
+   state. It reads no clock and makes no sound: time comes in on events, effects go out as data.
+2. Same events, same state. Replay, resume and exploration fold the same function.
+3. An illegal event (a cue that does not count now, a clock running backwards) raises IllegalEvent
+   and leaves the state as it was. An unsafe request is legal: it is refused, with its reason.
+4. Facts are gained only in `_act`, behind the interlocks (`holds`, `procedure.interlocks`).
+5. Physical truth beats tidy state: undo takes back claims, never what was done to the patient or
+   the material; timers run through pauses and emergencies.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from sidecue.procedure.plan import Cue, Emergency, Happening, Plan, Step
+from sidecue.session import timers as t
+from sidecue.session.effects import Chime, ChimeKind, Effect, Refuse, Say, Silence, Urgency
+from sidecue.session.events import (
+    CueGiven,
+    DeviceBack,
+    DeviceLost,
+    Event,
+    HearingRefused,
+    Restarted,
+    Started,
+    TimePassed,
+)
+from sidecue.session.holds import Hold, Holds, Part, entry_part, establishes
+from sidecue.session.illegal import IllegalEvent
+from sidecue.session.listening import Listening
+from sidecue.session.prompts import Prompter, short_name
+from sidecue.session.route import END, Route, next_mode
+from sidecue.session.state import (
+    Asking,
+    Checkpoint,
+    Mode,
+    Question,
+    RunningTimer,
+    SessionState,
+    Skip,
+)
+
+#: Seconds a read-back waits for its different word; silence means no.
+ANSWER_WITHIN = 5.0
+#: How many utterances can be undone, one after another.
+UNDO_DEPTH = 8
+
+
+Turn = tuple[SessionState, tuple[Effect, ...]]
+
+
+class SessionMachine:
+    """Runs one plan. Holds no session: every method takes the state it works on."""
+
+    def __init__(self, plan: Plan) -> None:
+        if not plan.startable:
+            raise ValueError("a plan with open questions or blocks cannot be run")
+        self.plan = plan
+        self._route = Route(plan)
+        self._listening = Listening(plan)
+        self._prompts = Prompter(plan)
+        self._holds = Holds(plan, self._prompts)
+        self._by_cue: dict[str, tuple[Step, Part]] = {}
+        for each in plan.steps:
+            self._by_cue[each.done.id] = (each, "done")
+            if each.begin is not None:
+                self._by_cue[each.begin.id] = (each, "begin")
+        self._happenings = {happening.cue.id: happening for happening in plan.happenings}
+        self._emergencies = {emergency.cue.id: emergency for emergency in plan.emergencies}
+        self._skip_reasons = frozenset(cue.id for cue in plan.skip_reasons)
+
+    # -- looking ---------------------------------------------------------------------------------
+
+    def first(self) -> SessionState:
+        """Return the state before the start."""
+        return SessionState(mode=Mode.READY, step=self.plan.steps[0].id)
+
+    def cues_now(self, state: SessionState) -> tuple[Cue, ...]:
+        """Return the cues that count now, the current step's first."""
+        return self._listening.now(state)
+
+    def answering(self, state: SessionState) -> bool:
+        """Return True while an answer is awaited, so that no address phrase is needed."""
+        return state.question is not None
+
+    def next_deadline(self, state: SessionState) -> float | None:
+        """Return when the next `TimePassed` is due, or None when nothing waits for the clock."""
+        rings = [ring[0] for timer in state.timers if (ring := t.next_ring(timer)) is not None]
+        if state.question is not None:
+            rings.append(state.question.lapses)
+        return min(rings) if rings and state.live else None
+
+    # -- the one function ------------------------------------------------------------------------
+
+    def step(self, state: SessionState, event: Event) -> Turn:
+        """Return the state after `event`, and what to do. Raises IllegalEvent."""
+        if not self._legal(state, event):
+            allowed = tuple(cue.id for cue in self.cues_now(state))
+            raise IllegalEvent(event, state, allowed or ("started",))
+        state, rung = self._clock(state, event.at)
+        match event:
+            case Started():
+                state = replace(state, mode=next_mode(state.mode, "start"))
+                after, effects = self._arrive(state, None)
+            case CueGiven():
+                # The clock came first: what lapsed or spoiled meanwhile no longer takes this cue.
+                if event.cue not in {cue.id for cue in self.cues_now(state)}:
+                    after, effects = (
+                        state,
+                        (Chime(ChimeKind.REFUSED), Refuse(event.cue, "too late")),
+                    )
+                else:
+                    after, effects = self._cue(state, event)
+            case Restarted():
+                after, effects = self._say_key(state, "restarted", prompt=self._prompt(state))
+            case DeviceLost():
+                lost = replace(state, lost=state.lost | {event.device})
+                after, effects = self._say_key(
+                    lost, "device-lost", Urgency.ALARM, device=event.device
+                )
+                effects = (Chime(ChimeKind.DUE), *effects)
+            case DeviceBack():
+                back = replace(state, lost=state.lost - {event.device})
+                after, effects = self._say_key(back, "device-back", device=event.device)
+            case TimePassed() | HearingRefused():
+                after, effects = state, ()
+        return after, (*rung, *effects)
+
+    def _legal(self, state: SessionState, event: Event) -> bool:
+        if event.at < state.now:
+            return False
+        if isinstance(event, Started):
+            return state.mode is Mode.READY
+        if isinstance(event, CueGiven):
+            return event.cue in {cue.id for cue in self.cues_now(state)}
+        return state.mode is not Mode.READY
+
+    # -- the clock -------------------------------------------------------------------------------
+
+    def _clock(self, state: SessionState, at: float) -> Turn:
+        """Ring what is due by `at`, in order of time; let an unanswered question lapse."""
+        effects: list[Effect] = []
+        while (due := self.next_deadline(state)) is not None and due <= at:
+            if state.question is not None and state.question.lapses <= due:
+                state, said = self._say_key(replace(state, question=None), "lapsed")
+                effects += said
+                continue
+            timer, ring = min(
+                (
+                    (timer, ring)
+                    for timer in state.timers
+                    if (ring := t.next_ring(timer)) is not None and ring[0] <= due
+                ),
+                key=lambda pair: (pair[1][0], pair[0].spec.name),
+            )
+            state, said = self._ring(replace(state, now=due), timer, ring[1])
+            effects += said
+        return replace(state, now=at), tuple(effects)
+
+    def _ring(self, state: SessionState, timer: RunningTimer, ring: t.Ring) -> Turn:
+        marked = t.rung(timer, ring)
+        name = short_name(timer.spec.name).capitalize()
+        swap = tuple(marked if each is timer else each for each in state.timers)
+        state = replace(state, timers=swap)
+        chime = Chime(ChimeKind.DUE)
+        if ring is t.Ring.WARN:
+            end = timer.spec.most or timer.least or 0.0
+            left = max(0, round(timer.started + end - state.now))
+            return state, (chime, self._say("timer-warn", name=name, seconds=str(left)))
+        if ring is t.Ring.RIPE:
+            return state, (chime, self._say("timer-ripe", name=name))
+        if timer.spec.kind not in t.ALARMING:
+            state = t.with_ended(state, frozenset({timer.spec.name}))
+            return state, (chime, self._say("timer-over", name=name))
+        alarm = timer.spec.overdue_say or self._prompts.text("timer-over", name=name)
+        effects: tuple[Effect, ...] = (chime, Say(alarm, Urgency.ALARM))
+        if timer.spec.overdue_back_to is not None:
+            state = t.with_ended(state, frozenset({timer.spec.name}))
+            state = self._go_back(state, timer.spec.overdue_back_to, timer.spec.overdue_voids)
+        elif timer.spec.overdue_voids:
+            state = replace(
+                state, facts=state.facts.difference(timer.spec.overdue_voids), history=()
+            )
+        return replace(state, last_said=alarm), effects
+
+    # -- cues ------------------------------------------------------------------------------------
+
+    def _cue(self, state: SessionState, event: CueGiven) -> Turn:
+        cue = event.cue
+        if cue in self._emergencies:
+            return self._alarm(state, self._emergencies[cue])
+        if state.question is not None and cue not in ("repeat", "quiet"):
+            return self._answer(state, state.question, cue)
+        if cue in self._happenings:
+            happening = self._happenings[cue]
+            say = self._prompts.text("ask-happening", prompt=happening.say)
+            return self._ask(state, Asking.HAPPENING, cue, cue, say)
+        if cue in self._by_cue:
+            step, part = self._by_cue[cue]
+            if step.id == state.step:
+                return self._act(state, step, part, cue)
+            return self._jump(state, step, cue)
+        return self._general(state, cue)
+
+    def _general(self, state: SessionState, cue: str) -> Turn:
+        match cue:
+            case "repeat":
+                return state, (Say(state.last_said),)
+            case "what-next":
+                after = self.plan.step_index[state.step] + 1
+                if after == len(self.plan.steps):
+                    return self._say_key(state, "next-none")
+                return self._say_key(state, "next", step=short_name(self.plan.steps[after].id))
+            case "how-long":
+                return self._how_long(state)
+            case "which-tooth":
+                return self._say_key(state, "tooth", tooth=self.plan.tooth_spoken)
+            case "status":
+                left = len(self.plan.steps) - self.plan.step_index[state.step]
+                return self._say_key(state, "status", count=str(left), prompt=self._prompt(state))
+            case "quiet":
+                return state, (Silence(),)
+            case "undo":
+                return self._undo(state)
+            case "skip":
+                return self._ask_skip(state)
+            case "pause":
+                paused = replace(state, mode=next_mode(state.mode, "pause"))
+                after_pause, said = self._say_key(paused, "paused")
+                return after_pause, (Silence(), *said)
+            case "resume":
+                running = replace(state, mode=next_mode(state.mode, "resume"))
+                return self._say_key(running, "resumed", prompt=self._prompt(running))
+            case "emergency-over":
+                say = self._prompts.text("ask-emergency-over")
+                return self._ask(state, Asking.EMERGENCY_OVER, state.emergency or "", cue, say)
+        raise AssertionError(f"cue {cue!r} is active and nothing answers it")
+
+    def _how_long(self, state: SessionState) -> Turn:
+        said: list[Effect] = []
+        for timer in state.timers:
+            elapsed = state.now - timer.started
+            ends = [end for end in (timer.least, timer.spec.most) if end and end > elapsed]
+            seconds = str(round(min(ends) - elapsed)) if ends else "0"
+            name = short_name(timer.spec.name).capitalize()
+            said.append(self._say("timer-left", name=name, seconds=seconds))
+        return state, tuple(said) or (self._say("timer-none"),)
+
+    # -- steps -----------------------------------------------------------------------------------
+
+    def _act(self, state: SessionState, step: Step, part: Part, cue: str) -> Turn:
+        hold = self._holds.acting(state, step, part)
+        if hold is not None:
+            return self._refuse(state, cue, hold)
+        place, under_way = self._route.move(step.id, state.under_way, part, hold)
+        before = _checkpoint(state)
+        state = t.with_ended(state, self._holds.ended_by(step, part))
+        if part == entry_part(step):
+            state = t.with_started(state, step)
+        gained = step.begin_establishes if part == "begin" else step.establishes
+        voided = step.begin_voids if part == "begin" else step.voids
+        state = replace(
+            state,
+            facts=state.facts.union(gained).difference(voided),
+            history=(*state.history, before)[-UNDO_DEPTH:],
+            under_way=under_way,
+        )
+        if part == "begin":
+            return state, (Chime(ChimeKind.HEARD),)
+        state = replace(state, done=(*state.done, step.id))
+        return self._go_on(state, place, step)
+
+    def _go_on(self, state: SessionState, place: str, left: Step, *said: Effect) -> Turn:
+        """Arrive at `place` after `left`, or finish when it was the last step."""
+        heard = Chime(ChimeKind.HEARD)
+        if place != END:
+            after, effects = self._arrive(replace(state, step=place), left)
+            return after, (heard, *said, *effects)
+        running = frozenset(timer.spec.name for timer in state.timers)
+        state = replace(t.with_ended(state, running), mode=next_mode(state.mode, "finish"))
+        after, effects = self._say_key(state, "finished")
+        return after, (heard, *said, *effects)
+
+    # -- leaving the path ------------------------------------------------------------------------
+
+    def _jump(self, state: SessionState, target: Step, cue: str) -> Turn:
+        """A later step's cue: refused with its reason, or a confirmed and reasoned jump."""
+        here, there = self.plan.step_index[state.step], self.plan.step_index[target.id]
+        hold = self._holds.acting(state, target, entry_part(target))
+        hold = hold or self._holds.leaving_out(state, here, there)
+        if hold is not None:
+            return self._refuse(state, cue, hold)
+        say = self._prompts.text("ask-jump", count=str(there - here))
+        return self._ask(state, Asking.JUMP, target.id, cue, say)
+
+    def _ask_skip(self, state: SessionState) -> Turn:
+        here = self.plan.step_index[state.step]
+        hold = self._holds.leaving_out(state, here, here + 1)
+        if hold is not None:
+            return self._refuse(state, "skip", hold)
+        say = self._prompts.text("ask-skip", step=short_name(state.step))
+        return self._ask(state, Asking.SKIP, state.step, "skip", say)
+
+    def _ask(self, state: SessionState, about: Asking, target: str, cue: str, say: str) -> Turn:
+        question = Question(about, target, cue, state.now + ANSWER_WITHIN)
+        effects = (Chime(ChimeKind.HEARD), Say(say, Urgency.CAUTION))
+        return replace(state, question=question, last_said=say), effects
+
+    def _answer(self, state: SessionState, question: Question, cue: str) -> Turn:
+        state = replace(state, question=None)
+        if cue == "pause" and state.mode is Mode.RUNNING:
+            return self._general(state, "pause")
+        if cue in self._skip_reasons:
+            return self._leave_out(state, question, cue)
+        if cue == "confirm" and question.about is Asking.HAPPENING:
+            return self._happen(state, self._happenings[question.target])
+        if cue == "confirm" and question.about is Asking.EMERGENCY_OVER:
+            state = replace(state, mode=next_mode(state.mode, "over"), emergency=None)
+            return self._say_key(state, "emergency-over")
+        return self._say_key(state, "denied")
+
+    def _leave_out(self, state: SessionState, question: Question, reason: str) -> Turn:
+        """Leave out the current step, or every step up to the target, each visible to the end."""
+        before, index = _checkpoint(state), self.plan.step_index
+        here = index[state.step]
+        beyond = here + 1 if question.about is Asking.SKIP else index[question.target]
+        place = state.step
+        for step in self.plan.steps[here:beyond]:
+            place, _ = self._route.move(step.id, False, "skip")
+            state = replace(state, skips=(*state.skips, Skip(step.id, reason)))
+        state = replace(state, history=(*state.history, before)[-UNDO_DEPTH:])
+        said = self._say("skipped", step=short_name(before.step))
+        return self._go_on(state, place, self.plan.steps[beyond - 1], said)
+
+    def _happen(self, state: SessionState, happening: Happening) -> Turn:
+        state = self._go_back(state, happening.back_to, happening.voids)
+        after, effects = self._arrive(state, None)
+        return after, (Chime(ChimeKind.HEARD), *effects)
+
+    def _go_back(self, state: SessionState, step: str, voids: tuple[str, ...]) -> SessionState:
+        """Void facts and return to `step`. Nothing before this can be undone: the earlier facts
+        that undo would restore may no longer be true."""
+        index = self.plan.step_index
+        if index[step] <= index[state.step]:
+            place, _ = self._route.move(state.step, state.under_way, f"back-to:{step}")
+            state = replace(state, step=place, under_way=False)
+        return replace(state, facts=state.facts.difference(voids), history=())
+
+    def _undo(self, state: SessionState) -> Turn:
+        if not state.history:
+            return self._say_key(state, "nothing-to-undo")
+        last = state.history[-1]
+        undone = self.plan.steps[self.plan.step_index[last.step]]
+        facts = self.plan.fact_by_id
+        stands = frozenset(fact for fact in state.facts if facts[fact].physical)
+        kept = tuple(fact for fact in establishes(undone) if fact in stands - last.facts)
+        restored = last.facts | stands
+        if kept:  # what a physical act voided stays void
+            restored -= frozenset((*undone.voids, *undone.begin_voids))
+        state = replace(
+            state, step=last.step, under_way=last.under_way, facts=restored, done=last.done,
+            skips=last.skips, history=state.history[:-1],
+        )  # fmt: skip
+        name = short_name(last.step)
+        if kept:
+            return self._say_key(state, "undone-physical", step=name, fact=facts[kept[0]].text)
+        return self._say_key(state, "undone", step=name)
+
+    def _alarm(self, state: SessionState, emergency: Emergency) -> Turn:
+        """Stop the prompts and say the emergency's lines, from anywhere."""
+        state = replace(
+            state, mode=next_mode(state.mode, "alarm"), emergency=emergency.id, question=None,
+            last_said=" ".join(emergency.says),
+        )  # fmt: skip
+        return state, (Silence(), *(Say(line, Urgency.ALARM) for line in emergency.says))
+
+    # -- saying ----------------------------------------------------------------------------------
+
+    def _prompt(self, state: SessionState) -> str:
+        return self.plan.steps[self.plan.step_index[state.step]].say
+
+    def _arrive(self, state: SessionState, came_from: Step | None) -> Turn:
+        step = self.plan.steps[self.plan.step_index[state.step]]
+        state = replace(state, last_said=step.say, under_way=False)
+        return state, self._prompts.announce(step, came_from)
+
+    def _refuse(self, state: SessionState, cue: str, hold: Hold) -> Turn:
+        effects = (
+            Chime(ChimeKind.REFUSED),
+            Refuse(cue, hold.why, hold.rule),
+            Say(hold.why, Urgency.CAUTION),
+        )
+        return replace(state, last_said=hold.why), effects
+
+    def _say(self, key: str, **words: str) -> Say:
+        return Say(self._prompts.text(key, **words))
+
+    def _say_key(
+        self, state: SessionState, key: str, urgency: Urgency = Urgency.ROUTINE, **words: str
+    ) -> Turn:
+        text = self._prompts.text(key, **words)
+        return replace(state, last_said=text), (Say(text, urgency),)
+
+
+def _checkpoint(state: SessionState) -> Checkpoint:
+    return Checkpoint(state.step, state.under_way, state.facts, state.done, state.skips)

@@ -1,0 +1,64 @@
+"""The session's own sentences: templates are data in the plan, filled in here."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from sidecue.procedure.plan import Plan, Step
+from sidecue.session.effects import Say, Urgency
+
+KEYS = frozenset({
+    "hand", "paused", "resumed", "restarted", "finished", "emergency-over", "ask-emergency-over",
+    "ask-skip", "ask-jump", "ask-happening", "lapsed", "denied", "skipped", "cannot-skip",
+    "cannot-skip-begun", "undone", "undone-physical", "nothing-to-undo", "missing", "begin-first",
+    "wait", "wait-one", "timer-warn", "timer-ripe", "timer-over", "timer-left", "timer-none",
+    "next", "next-none", "tooth", "status", "device-lost", "device-back",
+})  # fmt: skip
+
+
+def short_name(identifier: str) -> str:
+    """Return a step's or timer's id as spoken words: `etch-enamel` is "etch enamel"."""
+    return identifier.replace("-", " ")
+
+
+class Prompter:
+    """Fills the plan's own templates. Raises KeyError for a key the plan does not carry."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._plan = plan
+        self._templates: Mapping[str, str] = dict(plan.prompts)
+
+    def text(self, key: str, **words: str) -> str:
+        """Return the sentence `key` with `words` filled in."""
+        return self._templates[key].format(**words)
+
+    def hand_over(self, step: Step) -> str | None:
+        """Return what to hand for `step`, as one sentence, or None when nothing is handed."""
+        names = [self._plan.tray_by_id[item].spoken for item in step.hand]
+        if not names:
+            return None
+        items = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+        return self.text("hand", items=items)
+
+    def wait(self, seconds: float) -> str:
+        """Return how long to wait, in whole seconds rounded up."""
+        whole = math.ceil(seconds - 1e-9)
+        return self.text("wait-one") if whole <= 1 else self.text("wait", seconds=str(whole))
+
+    def announce(self, step: Step, came_from: Step | None) -> tuple[Say, ...]:
+        """Return what is said on reaching `step`: what to do, what to hand, what to watch.
+
+        What the step before already handed or warned of is not said again.
+        """
+        said = [Say(step.say)]
+        hand_over = self.hand_over(step)
+        if hand_over is not None and (came_from is None or came_from.hand != step.hand):
+            said.append(Say(hand_over))
+        known = () if came_from is None else came_from.cautions
+        said += [
+            Say(self._plan.caution_by_id[caution].say, Urgency.CAUTION)
+            for caution in step.cautions
+            if caution not in known
+        ]
+        return tuple(said)

@@ -1,0 +1,106 @@
+"""Timer arithmetic: which timers run, when each rings next, and what ended ones are worth.
+
+A timer is a start and a specification; it never ticks. It outlives its step unless its own step's
+end, or another step's `stops`, ends it; a set material cannot be paused.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from enum import Enum
+
+from sidecue.procedure.plan import Plan, Step, TimerKind, TimerSpec
+from sidecue.session.state import KeptTimer, RunningTimer, SessionState
+
+#: A hundredth of a second: less than anyone can act on, more than a clock's rounding.
+TOLERANCE = 0.01
+
+HOLDING = frozenset({TimerKind.HARD_MINIMUM, TimerKind.WINDOW})
+ALARMING = frozenset({TimerKind.HARD_MAXIMUM, TimerKind.WINDOW})
+
+
+class Ring(Enum):
+    """What a timer announces."""
+
+    WARN = "warn"
+    RIPE = "ripe"
+    OVER = "over"
+
+
+def stopped_elsewhere(plan: Plan) -> frozenset[str]:
+    """Names of timers that some step stops; the others end with their own step."""
+    return frozenset(name for step in plan.steps for name in (*step.stops, *step.done_stops))
+
+
+def started(spec: TimerSpec, step: str, state: SessionState) -> RunningTimer:
+    """Start `spec` now. With `no_less_than`, the least time grows to what that timer ran."""
+    least = spec.least
+    if spec.no_less_than is not None:
+        ran = [timer.ran for timer in state.kept if timer.name == spec.no_less_than]
+        ran += [
+            state.now - each.started for each in state.timers if each.spec.name == spec.no_less_than
+        ]
+        if ran:
+            least = max(least or 0.0, ran[-1])
+    return RunningTimer(spec=spec, step=step, started=state.now, least=least)
+
+
+def ended(timer: RunningTimer, at: float) -> KeptTimer:
+    """End `timer` and say what it was worth."""
+    ran = at - timer.started
+    if timer.spec.kind is TimerKind.COUNT_DOWN:
+        verdict = "told"
+    elif timer.least is not None and ran < timer.least - TOLERANCE:
+        verdict = "short"
+    elif timer.spec.most is not None and ran > timer.spec.most + TOLERANCE:
+        verdict = "overdue"
+    else:
+        verdict = "kept"
+    return KeptTimer(timer.spec.name, timer.step, timer.started, ran, verdict)
+
+
+def held_for(timer: RunningTimer, at: float) -> float:
+    """Seconds that `timer` still forbids its own end; 0 when it does not."""
+    if timer.spec.kind not in HOLDING or timer.least is None:
+        return 0.0
+    left = timer.started + timer.least - at
+    return left if left > TOLERANCE else 0.0
+
+
+def next_ring(timer: RunningTimer) -> tuple[float, Ring] | None:
+    """When `timer` rings next and for what, or None when it has said all."""
+    due: list[tuple[float, Ring]] = []
+    if timer.spec.warn is not None and not timer.warned:
+        due.append((timer.started + timer.spec.warn, Ring.WARN))
+    if timer.least is not None and not timer.ripe:
+        due.append((timer.started + timer.least, Ring.RIPE))
+    if timer.spec.most is not None and not timer.overdue:
+        due.append((timer.started + timer.spec.most, Ring.OVER))
+    return min(due, key=lambda ring: (ring[0], ring[1].value)) if due else None
+
+
+def rung(timer: RunningTimer, ring: Ring) -> RunningTimer:
+    """Mark `ring` as announced, so that it never rings twice."""
+    if ring is Ring.WARN:
+        return replace(timer, warned=True)
+    if ring is Ring.RIPE:
+        return replace(timer, ripe=True)
+    return replace(timer, overdue=True, warned=True)
+
+
+def with_ended(state: SessionState, names: frozenset[str]) -> SessionState:
+    """Return `state` with the running timers called `names` ended now."""
+    ending = tuple(timer for timer in state.timers if timer.spec.name in names)
+    if not ending:
+        return state
+    left = tuple(timer for timer in state.timers if timer.spec.name not in names)
+    kept = (*state.kept, *(ended(timer, state.now) for timer in ending))
+    return replace(state, timers=left, kept=kept)
+
+
+def with_started(state: SessionState, step: Step) -> SessionState:
+    """Return `state` with the timers of `step` started now. One already running under the same
+    name is ended first: never two of one name."""
+    fresh = tuple(started(spec, step.id, state) for spec in step.timers)
+    state = with_ended(state, frozenset(spec.name for spec in step.timers))
+    return replace(state, timers=(*state.timers, *fresh))
