@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sidecue.procedure.interlocks import violations
-from sidecue.procedure.plan import Plan, Step, TimerKind
+from sidecue.procedure.plan import Plan, Rule, Step, TimerKind
 from sidecue.session.prompts import Prompter
 from sidecue.session.state import SessionState
 from sidecue.session.timers import held_for, stopped_elsewhere
@@ -45,11 +45,9 @@ class Holds:
         """Return why `part` of `step` may not happen now, or None."""
         if part == "done" and step.begin is not None and not state.under_way:
             return Hold(self._prompts.text("begin-first", step=step.begin.phrases[0]))
-        # At its beginning a step answers for all it will establish, or it could not be finished.
-        gained = establishes(step) if part == "begin" else step.establishes
-        broken = violations(self._plan.rules, state.facts, gained, self._case)
-        if broken:
-            return Hold(broken[0].say, broken[0].id)
+        broken = self._broken(state.facts, step, part)
+        if broken is not None:
+            return Hold(broken.say, broken.id)
         if part == entry_part(step):
             missing = [fact for fact in step.needs if fact not in state.facts]
             if missing:
@@ -58,6 +56,19 @@ class Holds:
         waits = [held_for(timer, state.now) for timer in state.timers if timer.spec.name in ending]
         wait = max(waits, default=0.0)
         return Hold(self._prompts.wait(wait)) if wait else None
+
+    def _broken(self, facts: frozenset[str], step: Step, part: Part) -> Rule | None:
+        """Return the first interlock that `part` of `step` would break.
+
+        At its beginning a step answers for all it will establish, or it could not be finished.
+        """
+        rules, case = self._plan.rules, self._case
+        broken: tuple[Rule, ...] = ()
+        if part == "begin":
+            broken = violations(rules, facts, step.begin_establishes, case, step.begin_voids)
+            facts = facts.difference(step.begin_voids).union(step.begin_establishes)
+        broken = broken or violations(rules, facts, step.establishes, case, step.voids)
+        return broken[0] if broken else None
 
     def leaving_out(self, state: SessionState, first: int, beyond: int) -> Hold | None:
         """Return why steps number `first` up to `beyond` may not be left out, or None.

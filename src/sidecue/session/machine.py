@@ -215,7 +215,7 @@ class SessionMachine:
                     return self._say_key(state, "next-none")
                 return self._say_key(state, "next", step=short_name(self.plan.steps[after].id))
             case "how-long":
-                return self._how_long(state)
+                return state, self._prompts.time_left(state)
             case "which-tooth":
                 return self._say_key(state, "tooth", tooth=self.plan.tooth_spoken)
             case "status":
@@ -239,16 +239,6 @@ class SessionMachine:
                 return self._ask(state, Asking.EMERGENCY_OVER, state.emergency or "", cue, say)
         raise AssertionError(f"cue {cue!r} is active and nothing answers it")
 
-    def _how_long(self, state: SessionState) -> Turn:
-        said: list[Effect] = []
-        for timer in state.timers:
-            elapsed = state.now - timer.started
-            ends = [end for end in (timer.least, timer.spec.most) if end and end > elapsed]
-            seconds = str(round(min(ends) - elapsed)) if ends else "0"
-            name = short_name(timer.spec.name).capitalize()
-            said.append(self._say("timer-left", name=name, seconds=seconds))
-        return state, tuple(said) or (self._say("timer-none"),)
-
     # -- steps -----------------------------------------------------------------------------------
 
     def _act(self, state: SessionState, step: Step, part: Part, cue: str) -> Turn:
@@ -264,7 +254,7 @@ class SessionMachine:
         voided = step.begin_voids if part == "begin" else step.voids
         state = replace(
             state,
-            facts=state.facts.union(gained).difference(voided),
+            facts=state.facts.difference(voided).union(gained),
             history=(*state.history, before)[-UNDO_DEPTH:],
             under_way=under_way,
         )

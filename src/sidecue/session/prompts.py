@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 from sidecue.procedure.plan import Plan, Step
 from sidecue.session.effects import Say, Urgency
+from sidecue.session.state import SessionState
 
 KEYS = frozenset({
     "hand", "paused", "resumed", "restarted", "finished", "emergency-over", "ask-emergency-over",
@@ -62,3 +63,14 @@ class Prompter:
             if caution not in known
         ]
         return tuple(said)
+
+    def time_left(self, state: SessionState) -> tuple[Say, ...]:
+        """Return how long each running timer still has to its next end."""
+        said: list[Say] = []
+        for timer in state.timers:
+            elapsed = state.now - timer.started
+            ends = [end for end in (timer.least, timer.spec.most) if end and end > elapsed]
+            seconds = str(round(min(ends) - elapsed)) if ends else "0"
+            name = short_name(timer.spec.name).capitalize()
+            said.append(Say(self.text("timer-left", name=name, seconds=seconds)))
+        return tuple(said) or (Say(self.text("timer-none")),)

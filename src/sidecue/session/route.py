@@ -8,6 +8,7 @@ guards, which look at the hold worked out beforehand and do nothing else.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from enum import Enum
 from typing import Any
 
@@ -34,9 +35,9 @@ def _free(event: Any) -> bool:
     return event.kwargs.get("hold") is None
 
 
-def _empty_machine(states: list[str], initial: str) -> Machine:
+def _empty_machine(states: Sequence[str | Enum | State], initial: str) -> Machine:
     return Machine(
-        model=None, states=states, initial=initial, auto_transitions=False, send_event=True
+        model=None, states=list(states), initial=initial, auto_transitions=False, send_event=True
     )
 
 
