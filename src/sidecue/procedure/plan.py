@@ -171,6 +171,16 @@ class Notice:
 
 
 @dataclass(frozen=True, slots=True)
+class Advice:
+    """A plain sentence for the patient, given only when every fact in `after` came true in the
+    session: advice follows what was done, not what was planned."""
+
+    text: str
+    source: str
+    after: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Question:
     """What must be answered before the session may start."""
 
@@ -207,7 +217,7 @@ class Plan:
     warnings: tuple[Notice, ...] = ()
     blocks: tuple[Notice, ...] = ()
     questions: tuple[Question, ...] = ()
-    advice: tuple[str, ...] = ()  # the patient's advice, plain sentences
+    advice: tuple[Advice, ...] = ()  # for the patient
     decoys: tuple[str, ...] = ()  # phrases decoded but never acted on
     pronunciations: tuple[tuple[str, str], ...] = field(default=())  # word, phones (ARPAbet)
     prompts: tuple[tuple[str, str], ...] = ()  # what the session itself says, by key
