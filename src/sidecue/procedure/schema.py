@@ -7,9 +7,9 @@ the closed list in `planning.words_of`.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, StringConstraints, Tag
 
 from sidecue.procedure.plan import Tier, TimerKind
 
@@ -21,10 +21,16 @@ TimeRef = str | float  # "etchant.rinse" (a material's time), "computed.cure", o
 
 
 class FileModel(BaseModel):
-    """Base: unknown keys are faults, hyphens in YAML are underscores in Python."""
+    """Base: unknown keys are faults, hyphens in YAML are underscores in Python.
+
+    A number where text is meant (`tooth: 46`) is that text.
+    """
 
     model_config = ConfigDict(
-        extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", "-")
+        extra="forbid",
+        frozen=True,
+        coerce_numbers_to_str=True,
+        alias_generator=lambda name: name.replace("_", "-"),
     )
 
 
@@ -65,13 +71,22 @@ class Begin(FileModel):
     voids: list[Identifier] = []
 
 
+def _hand_form(value: Any) -> str:
+    return "(HandChoice)" if isinstance(value, dict | HandChoice) else "(Identifier)"
+
+
 class StepEntry(FileModel):
     """One step."""
 
     step: Identifier
     say: Sentence
     why: Sentence
-    hand: list[Identifier | HandChoice] = []
+    hand: list[
+        Annotated[
+            Annotated[Identifier, Tag("(Identifier)")] | Annotated[HandChoice, Tag("(HandChoice)")],
+            Discriminator(_hand_form),
+        ]
+    ] = []
     caution: list[Identifier] = []
     needs: list[Identifier] = []
     begin: Begin | None = None
@@ -117,13 +132,29 @@ class HappeningEntry(FileModel):
     when: Match = {}
 
 
+def _entry_form(value: Any) -> str:
+    """Return which kind of entry stands in `steps:`; anything unknown is judged as a step."""
+    for key, form in (("include", IncludeEntry), ("repeat", RepeatEntry)):
+        if isinstance(value, form) or (isinstance(value, dict) and key in value):
+            return f"({form.__name__})"
+    return "(StepEntry)"
+
+
+Entry = Annotated[
+    Annotated[StepEntry, Tag("(StepEntry)")]
+    | Annotated[IncludeEntry, Tag("(IncludeEntry)")]
+    | Annotated[RepeatEntry, Tag("(RepeatEntry)")],
+    Discriminator(_entry_form),
+]
+
+
 class ProcedureFile(FileModel):
     """`flows/procedures/*.yaml` (whole visits) and `flows/parts/*.yaml` (included pieces)."""
 
     procedure: Identifier
     title: Sentence
     fits: Match = {}
-    steps: list[StepEntry | IncludeEntry | RepeatEntry] = Field(min_length=1)
+    steps: list[Entry] = Field(min_length=1)
     happenings: list[HappeningEntry] = []
 
 
@@ -232,10 +263,11 @@ class EmergenciesFile(FileModel):
 
 
 class AdviceEntry(FileModel):
-    """A plain sentence for the patient."""
+    """A plain sentence for the patient, given only when every fact in `after` came true."""
 
     say: Sentence
     source: Sentence
+    after: list[Identifier] = []
     when: Match = {}
     unless: Match = {}
 
