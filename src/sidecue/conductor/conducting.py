@@ -1,0 +1,149 @@
+"""One session being run: every event is on disk before any of its effects is carried out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from sidecue.hearing.port import Hearing, Vocabulary
+from sidecue.procedure.plan import Tier
+from sidecue.record.port import Journal
+from sidecue.session.effects import Effect
+from sidecue.session.events import (
+    CueGiven,
+    Event,
+    HearingRefused,
+    Restarted,
+    Source,
+    Started,
+    TimePassed,
+)
+from sidecue.session.illegal import IllegalEvent
+from sidecue.session.machine import SessionMachine
+from sidecue.session.state import SessionState
+
+#: After our own voice ends, the room still carries it for this long (seconds).
+ROOM_TAIL = 0.3
+
+
+class Mouth(Protocol):
+    """What the conductor needs of a mouth."""
+
+    def carry_out(self, effects: Sequence[Effect], now: float) -> None:
+        """Say, chime and fall silent as asked; returns without waiting."""
+        ...
+
+    def speaking(self, at: float) -> bool:
+        """Whether our own voice or chime is (or was) in the room at `at`."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Exchange:
+    """One event and what came of it, for whoever watches."""
+
+    event: Event
+    before: SessionState
+    after: SessionState
+    effects: tuple[Effect, ...]
+
+
+Watcher = Callable[[Exchange], None]
+
+
+class Conductor:
+    """Runs one session through its machine, journal and mouth.
+
+    Not thread-safe: one thread owns it. A JournalError passes through before the state changes
+    or an effect shows, so nothing is ever done that is not on disk.
+    """
+
+    def __init__(
+        self,
+        machine: SessionMachine,
+        journal: Journal,
+        session: str,
+        mouth: Mouth,
+        watchers: Sequence[Watcher] = (),
+    ) -> None:
+        self.machine = machine
+        self.session = session
+        self.state = machine.first()
+        self._journal = journal
+        self._mouth = mouth
+        self._watchers = tuple(watchers)
+        self._number = 0
+
+    def start(self, at: float) -> None:
+        """Begin at the first step."""
+        self.give(Started(at))
+
+    def resume(self, at: float) -> None:
+        """Fold the stored events and go on from there; what fell due meanwhile rings once."""
+        for event in self._journal.events(self.session):
+            self.state, _ = self.machine.step(self.state, event)
+            self._number += 1
+        if self._number == 0:
+            self.start(at)
+        elif self.state.live:
+            self.give(Restarted(max(at, self.state.now)))
+
+    def give(self, event: Event) -> tuple[Effect, ...]:
+        """Take one event. Raises IllegalEvent (nothing changed) or JournalError (likewise)."""
+        before = self.state
+        after, effects = self.machine.step(before, event)
+        self._journal.append(self.session, self._number, event)
+        self._number += 1
+        self.state = after
+        self._mouth.carry_out(effects, event.at)
+        for watcher in self._watchers:
+            watcher(Exchange(event, before, after, effects))
+        if before.live and not after.live:
+            self._journal.close_session(self.session)
+        return effects
+
+    def cue(
+        self, cue: str, at: float, source: Source, phrase: str = "", score: float = 1.0
+    ) -> bool:
+        """Give a cue; return False, journalled as refused, when it does not count now."""
+        try:
+            self.give(CueGiven(max(at, self.state.now), cue, source, phrase, score))
+        except IllegalEvent:
+            refusal = HearingRefused(max(at, self.state.now), "not possible now", phrase, score)
+            self.give(refusal)
+            return False
+        return True
+
+    def hear(self, hearing: Hearing, at: float, source: Source = Source.VOICE) -> bool:
+        """Take one judged utterance; return whether it was acted on."""
+        if hearing.cue is None:
+            self.give(
+                HearingRefused(max(at, self.state.now), hearing.why, hearing.phrase, hearing.score)
+            )
+            return False
+        return self.cue(hearing.cue, at, source, hearing.phrase, hearing.score)
+
+    def clock(self, now: float) -> None:
+        """Let time pass: each deadline up to `now` is given at its own moment."""
+        while self.state.live:
+            due = self.machine.next_deadline(self.state)
+            if due is None or due > now:
+                return
+            self.give(TimePassed(max(due, self.state.now)))
+
+    def vocabulary(self, now: float) -> Vocabulary:
+        """Return what may be heard from `now` on. While we speak, only stop-tier cues."""
+        plan = self.machine.plan
+        cues = self.machine.cues_now(self.state)
+        speaking = self._mouth.speaking(now) or self._mouth.speaking(now - ROOM_TAIL)
+        if speaking:
+            cues = tuple(cue for cue in cues if cue.tier is Tier.STOP)
+        return Vocabulary(
+            cues=cues,
+            address=plan.address,
+            bare=self.machine.answering(self.state),
+            stop_only=speaking,
+            decoys=plan.decoys,
+            pronunciations=plan.pronunciations,
+        )
