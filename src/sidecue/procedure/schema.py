@@ -2,7 +2,7 @@
 
 A procedure file reads aloud to an assistant. `when:` and `unless:` match case facts by name
 (`material: [composite]`); there is no expression language. Words in braces (`{tooth}`) come from
-the closed list in `planning.words_of`.
+the closed list in `words.PLACEHOLDERS`.
 """
 
 from __future__ import annotations
@@ -317,8 +317,9 @@ class PracticeFile(FileModel):
     """`flows/practices/*.yaml`: the office. A time left empty becomes a question."""
 
     practice: Sentence
-    notation: Literal["iso", "universal"]
+    notation: Literal["iso", "universal"] | None = None  # None: both are written here; ask
     jurisdiction: Literal["eu", "us", "northern-ireland", "other"]
+    amalgam_derogation: bool = False  # an EU state that reimburses amalgam alone
     clinician_hand: Literal["right", "left"] = "right"
     adhesive: Literal["total-etch", "selective-etch", "self-etch"]
     light: LightEntry
@@ -336,6 +337,8 @@ class CaseFile(FileModel):
     notation: Literal["iso", "universal"] | None = None
     surfaces: str
     cervical: bool | None = None
+    cusp_tip: bool = False  # a worn cusp tip, class VI on a premolar or molar
+    deep_box: bool = False  # the box goes below the gum: extension band
     material: Literal["composite", "amalgam", "glass-ionomer", "resin-glass-ionomer",
                       "interim", "sealant"]  # fmt: skip
     isolation: Literal["dam", "rolls"]
@@ -343,7 +346,7 @@ class CaseFile(FileModel):
     remaining_dentine_mm: float | None = None
     liner: Literal["none", "calcium-hydroxide", "glass-ionomer", "calcium-hydroxide-covered"] | None = None  # fmt: skip  # noqa: E501
     adhesive: Literal["total-etch", "selective-etch", "self-etch"] | None = None
-    matrix: Literal["sectional", "band", "none"] | None = None
+    matrix: Literal["sectional", "band", "clear-strip", "cervical", "none"] | None = None
     sealer: Literal["varnish", "resin-sealer", "none"] | None = None
     bulk_fill: bool = False
     anaesthetic: Identifier | None = None
@@ -351,6 +354,7 @@ class CaseFile(FileModel):
     age_years: float | None = None
     weight_kg: float | None = None
     date: str | None = None  # ISO date; for the law on amalgam
+    strictly_necessary: bool | None = None  # what the practitioner says about amalgam
     flags: list[Literal["latex", "eugenol", "resin", "metal", "sulfite", "pregnancy",
                         "breastfeeding", "kidney", "neurological", "heart", "asthma",
                         "mouth-breather", "bleached"]] = []  # fmt: skip

@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Generic, TypeVar
 
 import yaml
 
@@ -19,6 +20,7 @@ _Loader = getattr(
 )  # ten times faster where libyaml is built in
 
 Place = tuple[str | int, ...]
+M_co = TypeVar("M_co", covariant=True)
 
 _NULL = frozenset({"", "~", "null"})
 _TRUTH = {"true": True, "false": False}
@@ -64,6 +66,14 @@ class Document:
     def fault(self, place: Place, what: str, mend: str) -> Fault:
         """Return a fault at `place`."""
         return Fault(self.file, self.line(place), what, mend)
+
+
+@dataclass(frozen=True)
+class Sourced(Generic[M_co]):
+    """A file model and the document it was read from, so that faults can name a line."""
+
+    model: M_co
+    document: Document
 
 
 def read_text(path: Path, shown: str) -> str:
