@@ -1,6 +1,6 @@
 """Surfaces and cavity class: what a filling covers, and which class that makes it.
 
-Sources: leonardo-dental.com and dentaldevotee.com for the classes; class VI is a later addition
+Sources: dentaldevotee.com and a second teaching page (web) for the classes; class VI is a later addition
 (freezingblue.com set 106510). Surface letters from procedure-code and teaching usage (from
 memory). Letter order is common practice, no source.
 """

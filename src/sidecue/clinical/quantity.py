@@ -62,5 +62,8 @@ def whole_down(value: Fraction) -> int:
 
 def plain(value: Fraction, places: int = 2) -> str:
     """Return `value` in at most `places` decimals, half rounded to even, without trailing zeros."""
-    text = f"{round(value, places):.{places}f}" if places else str(round(value))
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    scaled = round(abs(value) * 10**places)
+    digits = str(scaled).rjust(places + 1, "0")
+    text = f"{digits[: len(digits) - places]}.{digits[len(digits) - places :]}"
+    sign = "-" if value < 0 and scaled else ""
+    return sign + text.rstrip("0").rstrip(".")
