@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -30,12 +30,12 @@ ROOM_TAIL = 0.3
 class Mouth(Protocol):
     """What the conductor needs of a mouth."""
 
-    def carry_out(self, effects: Sequence[Effect], now: float) -> None:
-        """Say, chime and fall silent as asked; returns without waiting."""
+    def carry_out(self, effects: Iterable[Effect], now: float) -> float:
+        """Say, chime and fall silent as asked; return when playback ends, without waiting."""
         ...
 
-    def speaking(self, at: float) -> bool:
-        """Whether our own voice or chime is (or was) in the room at `at`."""
+    def busy_until(self, now: float) -> float:
+        """When playback ends; `now` when nothing plays."""
         ...
 
 
@@ -74,6 +74,7 @@ class Conductor:
         self._mouth = mouth
         self._watchers = tuple(watchers)
         self._number = 0
+        self._quiet_from = float("-inf")
 
     def start(self, at: float) -> None:
         """Begin at the first step."""
@@ -96,7 +97,8 @@ class Conductor:
         self._journal.append(self.session, self._number, event)
         self._number += 1
         self.state = after
-        self._mouth.carry_out(effects, event.at)
+        if effects:
+            self._quiet_from = self._mouth.carry_out(effects, event.at)
         for watcher in self._watchers:
             watcher(Exchange(event, before, after, effects))
         if before.live and not after.live:
@@ -132,11 +134,17 @@ class Conductor:
                 return
             self.give(TimePassed(max(due, self.state.now)))
 
+    def speaking(self, now: float) -> bool:
+        """Whether our own voice, or its echo, is in the room."""
+        if self._mouth.busy_until(now) > now:
+            return True
+        return now < self._quiet_from + ROOM_TAIL
+
     def vocabulary(self, now: float) -> Vocabulary:
         """Return what may be heard from `now` on. While we speak, only stop-tier cues."""
         plan = self.machine.plan
         cues = self.machine.cues_now(self.state)
-        speaking = self._mouth.speaking(now) or self._mouth.speaking(now - ROOM_TAIL)
+        speaking = self.speaking(now)
         if speaking:
             cues = tuple(cue for cue in cues if cue.tier is Tier.STOP)
         return Vocabulary(
