@@ -19,6 +19,10 @@ RATE = 16_000
 Samples = npt.NDArray[np.int16]
 
 
+class AudioError(Exception):
+    """Sound could not be read; the message is one line saying what and how to mend it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Vocabulary:
     """What may be heard at this moment, fixed at the start of each utterance.
