@@ -1,8 +1,8 @@
 """Surfaces and cavity class: what a filling covers, and which class that makes it.
 
-Sources: dentaldevotee.com and a second teaching page (web) for the classes; class VI is a later addition
-(freezingblue.com set 106510). Surface letters from procedure-code and teaching usage (from
-memory). Letter order is common practice, no source.
+Sources: dentaldevotee.com and a second teaching page (web) for the classes; class VI is a later
+addition (freezingblue.com set 106510). Surface letters from procedure-code and teaching usage
+(from memory). Letter order is common practice, no source.
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 Radiant exposure (J/cm2) is irradiance (mW/cm2) times seconds, divided by 1000. Seconds are
 rounded up. Sources: scielo.br S1806-83242015000100257 (16 J/cm2 for 2 mm), PMC5608064 and
 mdentjournal 198068 (increments, bulk fill), the 2014 light-curing consensus (high output), IADR
-2013 abstract 176031 (distance), ISO 4049 as read on a secondary page (web) (depth of cure). The floor of
+2013 abstract 176031 (distance), ISO 4049 as read on a secondary page (depth of cure). The floor of
 400 mW/cm2 is a convention of practice, not an ISO limit.
 """
 

@@ -2,8 +2,8 @@
 
 The times themselves come from the instructions for use; these bounds only tell when a number is
 out of the usual range, and never fill a gap. Sources: ACS Omega 2021 (PMC8158842, table 4) for
-rinse and adhesive; scribd 431071973 for enamel and dentine; a teaching page (web) for selective etching;
-a teaching page (web) for the glass ionomer conditioner; a review page (web) for primary enamel.
+rinse and adhesive; scribd 431071973 for enamel and dentine; teaching pages (web) for selective
+etching and the glass ionomer conditioner; a review page (web) for primary enamel.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Rubber dam: clamp, anchor, teeth to isolate, holes; and what forbids a dam.
 
-Sources: allendodontics.blogspot.com (clamps, ligature), a continuing-education article of August 2024 (anchor, teeth),
-dentistryiq.com 2003 (hole spacing), CDC 2003 for latex (from memory); clamp numbers and hole sizes
-partly from memory. Clamp numbers are generic trade numbers.
+Sources: allendodontics.blogspot.com (clamps, ligature), a continuing-education article of August
+2024 (anchor, teeth), dentistryiq.com 2003 (hole spacing), CDC 2003 for latex (from memory); clamp
+numbers and hole sizes partly from memory. Clamp numbers are generic trade numbers.
 """
 
 from __future__ import annotations
