@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from sidecue.clinical.anaesthetic import Drug, solution_named
 from sidecue.clinical.cavity import AmbiguousCavityError, Cavity, cavity_of
 from sidecue.clinical.errors import ClinicalError
 from sidecue.clinical.materials import Material
@@ -47,6 +48,7 @@ class Case:
     cavity: Cavity | None
     matrix: MatrixPlan | None
     on: date | None
+    drug: Drug | None  # None: no local anaesthetic
     questions: tuple[Question, ...] = ()
 
 
@@ -68,6 +70,7 @@ def case_of(entry: CaseFile, notation: str | None) -> Case:
     material = Material(entry.material)
     read_as = Notation(fixed) if fixed is not None else Notation.ISO
     on = _day(entry.date)
+    drug = _drug(entry.anaesthetic)
     try:
         tooth = parse_tooth(entry.tooth, fixed)
     except AmbiguousToothError as error:
@@ -76,7 +79,7 @@ def case_of(entry: CaseFile, notation: str | None) -> Case:
         )
         ask = f"Tooth {entry.tooth} is two teeth. Which is meant? {readings}"
         question = Question("tooth", ask, "set `notation: iso` or `notation: universal`")
-        return Case(entry, material, read_as, None, None, None, on, (question,))
+        return Case(entry, material, read_as, None, None, None, on, drug, (question,))
     except ClinicalError as error:
         raise CaseFault("tooth", f"{error.what}, {error.why}", error.mend) from error
     cavity, questions = _cavity(entry, tooth)
@@ -85,7 +88,7 @@ def case_of(entry: CaseFile, notation: str | None) -> Case:
         matrix = matrix_for(cavity, material, deep_box=entry.deep_box, preferred=preferred)
     except ClinicalError as error:
         raise CaseFault("matrix", f"{error.what}, {error.why}", error.mend) from error
-    return Case(entry, material, read_as, tooth, cavity, matrix, on, questions)
+    return Case(entry, material, read_as, tooth, cavity, matrix, on, drug, questions)
 
 
 def _cavity(entry: CaseFile, tooth: Tooth) -> tuple[Cavity, tuple[Question, ...]]:
@@ -111,3 +114,15 @@ def _day(text: str | None) -> date | None:
         return date.fromisoformat(text)
     except ValueError:
         raise CaseFault("date", f"{text!r} is not a day", "write it as 2026-03-31") from None
+
+
+def _drug(name: str | None) -> Drug | None:
+    """Return the drug of a solution's id or of a bare drug name; None for `none` or nothing."""
+    if name is None or name == "none":
+        return None
+    if name in {drug.value for drug in Drug}:
+        return Drug(name)
+    try:
+        return solution_named(name).drug
+    except ClinicalError as error:
+        raise CaseFault("anaesthetic", f"{error.what}, {error.why}", error.mend) from error

@@ -13,32 +13,27 @@ MOST_WORDS = 8
 
 #: Placeholder: the most words it can become.
 PLACEHOLDERS: Mapping[str, int] = {
-    "tooth": 2,  # "four six", "three zero", "letter a"
-    "tooth_digits": 1,  # "46"
-    "tooth_name": 5,  # "lower right primary second molar"
+    "tooth": 5,  # "lower right primary second molar"
+    "tooth_digits": 2,  # "four six", "three zero", "letter a"
     "surfaces": 5,  # "mesial occlusal distal"
-    "surface_letters": 1,  # "MOD"
     "class": 2,  # "class two"
-    "material": 4,  # "resin-modified glass ionomer"
+    "material": 4,  # "resin modified glass ionomer"
     "anchor": 2,  # the tooth that carries the clamp, "four seven"
     "clamp": 1,  # the clamp's family, "molar"
-    "teeth": 2,  # how many teeth come through the dam, "seven teeth"
+    "teeth": 1,  # how many teeth come through the dam, "seven"
     "band": 1,  # "straight"
-    "guide": 4,  # "upper left, lower right"
     "retainer_side": 1,  # "buccal"
-    "wedges": 2,  # "one wedge"
+    "wedges": 2,  # "two wedges"
     "wedge_side": 1,  # "lingual"
-    "spills": 2,  # "two spills"
-    "product": 4,  # the product that fills the cavity
+    "spills": 4,  # "two and one spills"
     "n": 1,  # the round of a repeat, "2"
     "n_word": 1,  # "two"
-    "of": 1,  # how many rounds, "3"
-    "of_word": 1,  # "three"
+    "of": 1,  # how many rounds, "three"
 }
 
 #: Only these stand inside ids; they make an id unique in each round of a repeat.
 ID_PLACEHOLDERS = frozenset({"n"})
-REPEAT_PLACEHOLDERS = frozenset({"n", "n_word", "of", "of_word"})
+REPEAT_PLACEHOLDERS = frozenset({"n", "n_word", "of"})
 
 _BRACES = re.compile(r"\{([^{}]*)\}")
 _SPOKEN = re.compile(r"[a-z]+('[a-z]+)*")
@@ -63,6 +58,12 @@ def longest(text: str) -> int:
 def fill(text: str, words: Mapping[str, str]) -> str:
     """Return `text` with every word in braces filled in. Raises KeyError for one not in `words`."""
     return _BRACES.sub(lambda found: words[found[1]], text)
+
+
+def unknown_placeholders(text: str, repeated: bool) -> tuple[str, ...]:
+    """Return the names in braces that may not stand in `text`; rounds only count in a repeat."""
+    allowed = set(PLACEHOLDERS) if repeated else set(PLACEHOLDERS) - REPEAT_PLACEHOLDERS
+    return tuple(name for name in placeholders(text) if name not in allowed)
 
 
 def unpaired(text: str) -> bool:

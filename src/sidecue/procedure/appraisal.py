@@ -1,0 +1,151 @@
+"""What clinical rules, the law and the compatibility table say about a case in a practice.
+
+The tool tells and asks; the licensed clinician decides. Only a refusal blocks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from sidecue.clinical import liners
+from sidecue.clinical.etching import bleaching_findings, primary_findings
+from sidecue.clinical.finding import Finding, Severity
+from sidecue.clinical.isolation import breathing_findings
+from sidecue.clinical.law import Jurisdiction, Patient, Ruling, Verdict, amalgam_ruling
+from sidecue.clinical.liners import Layer
+from sidecue.clinical.materials import Material
+from sidecue.procedure.case import Case
+from sidecue.procedure.interlocks import CaseFacts, matches
+from sidecue.procedure.plan import Notice, Question
+from sidecue.procedure.practice import Practice
+from sidecue.procedure.schema import ClashEntry
+
+_LINER_LAYERS = {
+    "none": (),
+    "calcium-hydroxide": (Layer.CALCIUM_HYDROXIDE,),
+    "calcium-hydroxide-covered": (Layer.CALCIUM_HYDROXIDE, Layer.RESIN_GLASS_IONOMER),
+    "glass-ionomer": (Layer.BASE,),
+}
+_SEALER_LAYERS = {
+    "none": (),
+    "varnish": (Layer.VARNISH,),
+    "resin-sealer": (Layer.SEALER,),
+}  # fmt: skip
+
+
+@dataclass
+class Appraisal:
+    """Reasons to refuse, cautions and open questions, each with who says so."""
+
+    blocks: list[Notice] = field(default_factory=list)
+    warnings: list[Notice] = field(default_factory=list)
+    questions: list[Question] = field(default_factory=list)
+
+    def take(self, findings: Iterable[Finding]) -> None:
+        """Add findings: refusals block, everything else is a warning."""
+        for finding in findings:
+            notice = Notice(finding.text, finding.source)
+            target = self.blocks if finding.severity is Severity.BLOCK else self.warnings
+            if notice not in target:
+                target.append(notice)
+
+
+def appraise(
+    case: Case, practice: Practice, case_facts: CaseFacts, clashes: Iterable[ClashEntry]
+) -> Appraisal:
+    """Return everything that must be told or asked about this case."""
+    found = Appraisal(questions=list(case.questions))
+    entry = case.entry
+    if case.tooth is not None and case.cavity is not None and case.matrix is not None:
+        found.take((*case.cavity.queries, *case.matrix.findings))
+        if case.material.sets_as_resin:
+            found.take(primary_findings(primary=case.tooth.primary))
+    if case.material.sets_as_resin:
+        found.take(bleaching_findings(bleached="bleached" in entry.flags))
+    if entry.isolation == "dam":
+        flags = entry.flags
+        found.take(
+            breathing_findings(mouth_breather="mouth-breather" in flags, asthma="asthma" in flags)
+        )
+    _liner(case, found)
+    if case.material is Material.AMALGAM:
+        _law(case, practice, found)
+    for clash in clashes:
+        if matches(clash.when.items(), case_facts):
+            target = found.blocks if clash.verdict == "block" else found.warnings
+            target.append(Notice(clash.say, clash.source))
+    return found
+
+
+def _liner(case: Case, found: Appraisal) -> None:
+    entry = case.entry
+    layers = (*_LINER_LAYERS[entry.liner or "none"], *_SEALER_LAYERS[entry.sealer or "none"])
+    found.take(liners.check_layers(case.material, layers))
+    remaining = entry.remaining_dentine_mm
+    if remaining is None or case.material is Material.SEALANT:
+        return
+    advice = liners.suggest(case.material, remaining)
+    found.take(advice.findings)
+    if entry.liner is None and 0 < remaining <= liners.DEEP_MM:
+        found.questions.append(
+            Question(
+                "liner",
+                f"Remaining dentine is {remaining:g} mm. Which liner does the clinician want?",
+                "set `liner:` in the case (none, calcium-hydroxide, calcium-hydroxide-covered, "
+                "glass-ionomer)",
+            )
+        )
+
+
+def _law(case: Case, practice: Practice, found: Appraisal) -> None:
+    if case.on is None:
+        found.questions.append(
+            Question(
+                "date",
+                "On which day is the visit? The law on amalgam depends on it.",
+                "set `date:` in the case, such as 2026-03-31",
+            )
+        )
+        return
+    flags = case.entry.flags
+    patient = Patient(
+        age_years=case.entry.age_years,
+        primary_tooth=case.tooth is not None and case.tooth.primary,
+        pregnant="pregnancy" in flags,
+        breastfeeding="breastfeeding" in flags,
+        kidney="kidney" in flags,
+        neurological="neurological" in flags,
+        metal_allergy="metal" in flags,
+    )
+    ruling = amalgam_ruling(
+        Jurisdiction(practice.jurisdiction),
+        case.on,
+        patient,
+        derogation_state=practice.amalgam_derogation,
+    )
+    _apply(ruling, case, found)
+
+
+def _apply(ruling: Ruling, case: Case, found: Appraisal) -> None:
+    notice = Notice(f"amalgam: {ruling.text}", ruling.source)
+    necessary = case.entry.strictly_necessary
+    if ruling.verdict is Verdict.NOT:
+        found.blocks.append(notice)
+    elif ruling.verdict is Verdict.STRICTLY_NECESSARY and necessary is None:
+        found.questions.append(
+            Question(
+                "strictly-necessary",
+                f"Amalgam: {ruling.text}. Does the practitioner deem it strictly necessary?",
+                "set `strictly-necessary: true` or `false` in the case",
+            )
+        )
+    elif ruling.verdict is Verdict.STRICTLY_NECESSARY and not necessary:
+        found.blocks.append(notice)
+    elif ruling.verdict is not Verdict.PERMITTED:
+        found.warnings.append(notice)
+    found.questions += [
+        Question(f"amalgam-law:{number}", ask, "set `age-years:` in the case")
+        for number, ask in enumerate(ruling.questions)
+    ]
+    found.take(ruling.findings)

@@ -1,0 +1,125 @@
+"""Loading: a folder of procedure files becomes a checked Library, or every fault at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import TypeVar
+
+from sidecue.procedure.case import Case, CaseFault, case_of
+from sidecue.procedure.checking import check_library
+from sidecue.procedure.gathering import Gathered
+from sidecue.procedure.library import Library, library_of
+from sidecue.procedure.practice import Practice, practice_of
+from sidecue.procedure.reading import read_model
+from sidecue.procedure.schema import (
+    AdviceFile,
+    CaseFile,
+    CautionsFile,
+    CompatibilityFile,
+    CuesFile,
+    EmergenciesFile,
+    FileModel,
+    InstrumentsFile,
+    PracticeFile,
+    ProcedureFile,
+    PromptsFile,
+    RulesFile,
+)
+from sidecue.procedure.source import Fault, LoadError, Sourced, read_document
+
+M = TypeVar("M", bound=FileModel)
+
+#: Files with one fixed name, and what stands in them.
+SINGLE: Mapping[str, type[FileModel]] = {
+    "instruments.yaml": InstrumentsFile,
+    "cautions.yaml": CautionsFile,
+    "rules.yaml": RulesFile,
+    "cues.yaml": CuesFile,
+    "prompts.yaml": PromptsFile,
+    "emergencies.yaml": EmergenciesFile,
+    "advice.yaml": AdviceFile,
+    "compatibility.yaml": CompatibilityFile,
+}
+#: Folders of files, each file one thing.
+FOLDERS: Mapping[str, type[FileModel]] = {
+    "procedures": ProcedureFile,
+    "parts": ProcedureFile,
+    "practices": PracticeFile,
+    "cases": CaseFile,
+}
+
+
+def load_library(folder: Path, extra_folders: Iterable[Path] = ()) -> Library:
+    """Return everything in `folder`, and what `extra_folders` of the same layout add.
+
+    An extra folder adds; it never replaces. Raises LoadError with all faults of all files.
+    """
+    faults: list[Fault] = []
+    gathered = Gathered()
+    for number, place in enumerate((folder, *extra_folders)):
+        if not place.is_dir():
+            faults.append(Fault(str(place), 1, "there is no such folder", "check the name"))
+            continue
+        faults += _gather(place, gathered, complete=number == 0)
+    faults += check_library(gathered)
+    if faults:
+        raise LoadError(faults)
+    return library_of(gathered)
+
+
+def load_practice(path: Path) -> Practice:
+    """Return the practice in the file at `path`. Raises LoadError."""
+    return practice_of(_read(path, str(path), PracticeFile))
+
+
+def load_case(path: Path, notation: str | None) -> Case:
+    """Return the case in the file at `path`; `notation` is the practice's. Raises LoadError."""
+    return placed_case(_read(path, str(path), CaseFile), notation)
+
+
+def placed_case(source: Sourced[CaseFile], notation: str | None) -> Case:
+    """Return the case of an entry that was read from a file. Raises LoadError with its line."""
+    try:
+        return case_of(source.model, notation)
+    except CaseFault as fault:
+        what = f"{fault.key}: {fault.what}"
+        raise LoadError([source.document.fault((fault.key,), what, fault.mend)]) from fault
+
+
+def _read(path: Path, shown: str, model: type[M]) -> Sourced[M]:
+    document = read_document(path, shown)
+    return Sourced(read_model(document, model), document)
+
+
+def _gather(folder: Path, gathered: Gathered, *, complete: bool) -> list[Fault]:
+    """Read every file of one folder into `gathered`; `complete` means none may be missing."""
+    faults: list[Fault] = []
+    for name, model in SINGLE.items():
+        path = folder / name
+        if path.exists() or path.is_symlink():
+            faults += _keep(path, model, "", gathered)
+        elif complete:
+            gathered.broken.add(model)
+            faults.append(Fault(str(path), 1, "the file is missing", "restore it"))
+    for name, model in FOLDERS.items():
+        for path in sorted((folder / name).glob("*.yaml")):
+            faults += _keep(path, model, name, gathered)
+    known = {folder / name for name in (*SINGLE, *FOLDERS)}
+    stray = [path for path in folder.glob("*") if path not in known]
+    stray += [path for name in FOLDERS for path in (folder / name).glob("*")]
+    faults += [
+        Fault(str(path), 1, "this file is not used", "move it to where it belongs, or remove it")
+        for path in stray
+        if path.suffix != ".yaml" or path.parent == folder
+    ]
+    return faults
+
+
+def _keep(path: Path, model: type[FileModel], folder: str, gathered: Gathered) -> list[Fault]:
+    try:
+        gathered.add(_read(path, str(path), model), folder)
+    except LoadError as error:
+        gathered.broken.add(model)
+        return list(error.faults)
+    return []

@@ -1,0 +1,307 @@
+"""Planning: a procedure, a case and a practice become a Plan. Pure; reads no file and no clock.
+
+What the plan cannot know it asks (`Plan.questions`), what must not be it refuses
+(`Plan.blocks`), each with who says so. A plan with either cannot be started, but is complete
+enough to be read.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from sidecue.clinical.curing import increments
+from sidecue.clinical.errors import ClinicalError
+from sidecue.procedure.appraisal import Appraisal, appraise
+from sidecue.procedure.case import Case
+from sidecue.procedure.case_facts import case_facts
+from sidecue.procedure.case_words import case_line, words_of
+from sidecue.procedure.expansion import Expanded, applies, expand
+from sidecue.procedure.interlocks import CaseFacts, matches
+from sidecue.procedure.library import Library, match_of
+from sidecue.procedure.plan import (
+    Advice,
+    Cue,
+    Fact,
+    Happening,
+    Notice,
+    Plan,
+    Question,
+    Step,
+    Tier,
+    TrayItem,
+)
+from sidecue.procedure.practice import Practice
+from sidecue.procedure.preferences import kept_steps, unmet, worded
+from sidecue.procedure.schema import HandChoice, HappeningEntry, Identifier
+from sidecue.procedure.timing import INCREMENT, Times
+from sidecue.procedure.words import fill
+
+_OWN_CHECK = "the interlocks of this library"
+
+
+class PlanError(ValueError):
+    """No plan can be made; the message is one line and says what to change."""
+
+
+def choose_procedure(library: Library, case: Case, practice: Practice) -> str:
+    """Return the id of the visit that fits the case best: the one that names most about it.
+
+    Raises PlanError when none fits, or when two fit equally well.
+    """
+    facts = case_facts(case, practice)
+    known = {key: values for key, values in facts.items() if values or case.cavity is not None}
+    fitting: list[tuple[int, str]] = []
+    for name in library.visits:
+        fits = library.visit(name).fits
+        asked = {key: values for key, values in fits.items() if key in known}
+        if matches(match_of(asked), known):
+            fitting.append((len(asked), name))
+    if not fitting:
+        raise PlanError(f"no procedure fits {case_line(case)}: name one, or correct the case")
+    most = max(count for count, _ in fitting)
+    best = [name for count, name in fitting if count == most]
+    if len(best) > 1 and case.cavity is not None:
+        raise PlanError(f"{case_line(case)} fits {' and '.join(best)}: name one of them")
+    return best[0]
+
+
+def plan(library: Library, procedure: str, case: Case, practice: Practice) -> Plan:
+    """Return the plan of `procedure` for `case` in `practice`.
+
+    Raises PlanError for a procedure the library does not have.
+    """
+    if procedure not in library.visits:
+        names = ", ".join(library.visits)
+        raise PlanError(f"there is no procedure {procedure!r}: use one of {names}")
+    facts = case_facts(case, practice)
+    found = appraise(case, practice, facts, library.clashes)
+    empty = _without_steps(library, procedure, case, practice, facts)
+    if case.tooth is None:
+        return replace(
+            empty,
+            blocks=tuple(found.blocks),
+            warnings=tuple(found.warnings),
+            questions=tuple(found.questions),
+        )
+    times = Times(practice, facts, case.entry.material)
+    draft = _Draft(library, practice, facts, words_of(case), times, found)
+    rounds = _rounds(case, times, found, draft.repeats(procedure))
+    expansion = expand(library.procedures, procedure, facts, rounds)
+    kept = kept_steps(expansion.steps, practice, library.rules, facts, found)
+    steps = draft.steps(kept)
+    happenings = draft.happenings(expansion.happenings, steps)
+    for problem in unmet(kept, library.rules, facts):
+        found.blocks.append(Notice(f"the procedure itself is unsound: {problem}", _OWN_CHECK))
+    found.take(times.findings)
+    return replace(
+        empty,
+        steps=steps,
+        happenings=happenings,
+        facts=_facts_of(library, steps, happenings),
+        cautions=tuple(
+            library.cautions[name]
+            for name in dict.fromkeys(name for step in steps for name in step.cautions)
+        ),
+        tray=_tray(library, steps),
+        materials=times.materials,
+        warnings=tuple(found.warnings),
+        blocks=tuple(found.blocks),
+        questions=(*found.questions, *times.questions),
+        advice=draft.advice(steps),
+    )
+
+
+def _without_steps(
+    library: Library, procedure: str, case: Case, practice: Practice, facts: CaseFacts
+) -> Plan:
+    """Return everything of the plan that does not depend on its steps."""
+    spoken = case.entry.tooth if case.tooth is None else case.tooth.spoken_full_in(case.notation)
+    return Plan(
+        procedure=procedure,
+        title=library.visit(procedure).title,
+        practice=practice.name,
+        tooth_spoken=spoken,
+        case_line=case_line(case),
+        case_facts=tuple(facts.items()),
+        steps=(),
+        happenings=(),
+        emergencies=library.emergencies,
+        cues=library.cues,
+        skip_reasons=library.skip_reasons,
+        address=practice.address or library.address,
+        facts=(),
+        rules=tuple(rule for rule in library.rules if matches(rule.when, facts)),
+        cautions=(),
+        tray=(),
+        materials=(),
+        decoys=library.decoys,
+        pronunciations=library.pronunciations,
+        prompts=library.prompts,
+    )
+
+
+def _rounds(case: Case, times: Times, found: Appraisal, repeats: bool) -> int:
+    """Return how many layers fill the cavity; asks for what it depends on."""
+    if not repeats:
+        return 1
+    thickest = times.number(INCREMENT)
+    depth = case.entry.depth_mm
+    if depth is None:
+        found.questions.append(
+            Question(
+                "depth", "How deep is the cavity, in millimetres?", "set `depth-mm:` in the case"
+            )
+        )
+    if depth is None or thickest is None:
+        return 1
+    try:
+        layers = increments(depth, bulk_fill=case.entry.bulk_fill, instructions_mm=thickest)
+    except ClinicalError as error:
+        found.blocks.append(Notice(f"{error.what}: {error.mend}", error.why))
+        return 1
+    found.take(layers.findings)
+    return layers.count
+
+
+class _Draft:
+    """Turns entries into the parts of one plan, filling in words and times."""
+
+    def __init__(
+        self,
+        library: Library,
+        practice: Practice,
+        facts: CaseFacts,
+        words: Mapping[str, str],
+        times: Times,
+        found: Appraisal,
+    ) -> None:
+        self._library = library
+        self._practice = practice
+        self._facts = facts
+        self._words = words
+        self._times = times
+        self._found = found
+
+    def repeats(self, procedure: str) -> bool:
+        """Return whether anything in the procedure is repeated for this case."""
+        return expand(self._library.procedures, procedure, self._facts, 1).repeats
+
+    def steps(self, kept: Sequence[Expanded]) -> tuple[Step, ...]:
+        """Return the steps, each with an id of its own."""
+        taken: Counter[str] = Counter()
+        steps = []
+        for each in kept:
+            name = fill(each.entry.step, each.round_words)
+            if each.round_words and name == each.entry.step:
+                name = f"{name}-{each.round_words['n']}"
+            taken[name] += 1
+            steps.append(self._step(each, name if taken[name] == 1 else f"{name}-{taken[name]}"))
+        return tuple(steps)
+
+    def _step(self, each: Expanded, name: str) -> Step:
+        entry, begin = each.entry, each.entry.begin
+        words = {**self._words, **each.round_words}
+        say = fill(worded(entry, self._practice, self._found), words)
+        return Step(
+            id=name,
+            part=each.part,
+            say=say,
+            why=fill(entry.why, words),
+            done=self._cue(f"{name}.done", entry.cue, words, say),
+            begin=None if begin is None else self._cue(f"{name}.begin", begin.cue, words, say),
+            hand=tuple(dict.fromkeys(self._hand(entry.hand))),
+            cautions=tuple(entry.caution),
+            needs=tuple(entry.needs),
+            establishes=tuple(entry.establishes),
+            voids=tuple(entry.voids),
+            begin_establishes=() if begin is None else tuple(begin.establishes),
+            begin_voids=() if begin is None else tuple(begin.voids),
+            timers=tuple(self._times.timer(timer, words) for timer in entry.timers),
+            stops=tuple(fill(stop, words) for stop in entry.stops),
+            done_stops=tuple(fill(stop, words) for stop in entry.done_stops),
+            optional=entry.optional,
+        )
+
+    def _cue(self, name: str, phrases: Sequence[str], words: Mapping[str, str], say: str) -> Cue:
+        spoken = tuple(dict.fromkeys(fill(phrase, words) for phrase in phrases))
+        means = f"{'begun' if name.endswith('.begin') else 'done'}: {say}"
+        return Cue(name, spoken, Tier.ADVANCE, means)
+
+    def _hand(self, entries: Iterable[Identifier | HandChoice]) -> Iterable[str]:
+        for entry in entries:
+            if isinstance(entry, HandChoice):
+                if not applies(entry.when, entry.unless, self._facts):
+                    continue
+                entry = entry.use  # noqa: PLW2901 - the choice is made, its instrument remains
+            yield self._practice.instead.get(entry, entry)
+
+    def happenings(
+        self, entries: Iterable[HappeningEntry], steps: Sequence[Step]
+    ) -> tuple[Happening, ...]:
+        """Return the happenings that can come up in these steps."""
+        present = {step.id for step in steps}
+        gained = {f for step in steps for f in (*step.begin_establishes, *step.establishes)}
+        happenings = []
+        for entry in entries:
+            if gained.isdisjoint(entry.while_any):
+                continue
+            if entry.back_to not in present:
+                text = f"happening {entry.happening!r} goes back to {entry.back_to!r}, left out"
+                self._found.blocks.append(Notice(text, _OWN_CHECK))
+                continue
+            phrases = tuple(fill(phrase, self._words) for phrase in entry.heard)
+            cue = Cue(f"happening.{entry.happening}", phrases, Tier.GUARDED, entry.means)
+            happenings.append(
+                Happening(
+                    cue=cue,
+                    say=fill(entry.say, self._words),
+                    voids=tuple(entry.voids),
+                    back_to=entry.back_to,
+                    while_any=tuple(entry.while_any),
+                    unless=tuple(entry.unless),
+                )
+            )
+        return tuple(happenings)
+
+    def advice(self, steps: Sequence[Step]) -> tuple[Advice, ...]:
+        """Return the patient's advice that may follow from these steps."""
+        gained = {f for step in steps for f in (*step.begin_establishes, *step.establishes)}
+        return tuple(
+            Advice(fill(entry.say, self._words), entry.source, tuple(entry.after))
+            for entry in self._library.advice
+            if applies(entry.when, entry.unless, self._facts) and gained.issuperset(entry.after)
+        )
+
+
+def _facts_of(
+    library: Library, steps: Sequence[Step], happenings: Sequence[Happening]
+) -> tuple[Fact, ...]:
+    """Return every fact the steps, happenings and interlocks speak of."""
+    named: set[str] = set()
+    for step in steps:
+        named.update(step.needs, step.establishes, step.voids)
+        named.update(step.begin_establishes, step.begin_voids)
+        for timer in step.timers:
+            named.update(timer.overdue_voids)
+    for happening in happenings:
+        named.update(happening.voids, happening.while_any, happening.unless)
+    for rule in library.rules:
+        named.update(rule.needs, rule.never, () if rule.act is None else (rule.act,))
+    return tuple(fact for name, fact in library.facts.items() if name in named)
+
+
+def _tray(library: Library, steps: Sequence[Step]) -> tuple[TrayItem, ...]:
+    """Return what is handed, in order of first use."""
+    uses: dict[str, list[str]] = {}
+    for step in steps:
+        for instrument in step.hand:
+            uses.setdefault(instrument, []).append(step.id)
+    items = []
+    for name, used_in in uses.items():
+        entry = library.instruments[name]
+        items.append(
+            TrayItem(name, entry.name, entry.spoken, entry.family, entry.use, tuple(used_in))
+        )
+    return tuple(items)

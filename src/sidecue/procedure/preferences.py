@@ -1,0 +1,94 @@
+"""The practice's overlay on a procedure: favourites, wording, optional steps left out.
+
+It may change what is handed and how it is said. It never weakens an interlock: what would is
+refused by name, and the step stays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sidecue.procedure.appraisal import Appraisal
+from sidecue.procedure.expansion import Expanded
+from sidecue.procedure.interlocks import CaseFacts, violations
+from sidecue.procedure.plan import Notice, Rule
+from sidecue.procedure.practice import Practice
+from sidecue.procedure.schema import StepEntry
+from sidecue.procedure.words import MOST_WORDS, longest, unknown_placeholders, unpaired
+
+_SOURCE = "the practice's own file"
+
+
+def kept_steps(
+    steps: Sequence[Expanded],
+    practice: Practice,
+    rules: Sequence[Rule],
+    case_facts: CaseFacts,
+    found: Appraisal,
+) -> tuple[Expanded, ...]:
+    """Return the steps without those the practice leaves out; refusals go to `found.blocks`."""
+    kept = tuple(steps)
+    for name in practice.leave_out:
+        named = [step for step in kept if step.entry.step == name]
+        if not named:
+            continue
+        refusal = None
+        without = tuple(step for step in kept if step.entry.step != name)
+        if not all(step.entry.optional for step in named):
+            refusal = "it is not optional"
+        else:
+            new = [each for each in unmet(without, rules, case_facts)
+                   if each not in unmet(kept, rules, case_facts)]  # fmt: skip
+            refusal = new[0] if new else None
+        if refusal is None:
+            kept = without
+        else:
+            text = f"leave-out: step {name!r} cannot be left out, {refusal}"
+            found.blocks.append(Notice(text, _SOURCE))
+    return kept
+
+
+def worded(entry: StepEntry, practice: Practice, found: Appraisal) -> str:
+    """Return the prompt of a step as this practice words it, still to be filled in."""
+    text = practice.wording.get(entry.step)
+    if text is None:
+        return entry.say
+    refusal = wording_fault(text)
+    if refusal is None:
+        return text
+    notice = Notice(f"wording: the prompt of step {entry.step!r} {refusal}", _SOURCE)
+    if notice not in found.blocks:
+        found.blocks.append(notice)
+    return entry.say
+
+
+def wording_fault(text: str, repeated: bool = True) -> str | None:
+    """Return what is wrong with a prompt, or None."""
+    if unpaired(text):
+        return "has a brace that stands alone"
+    unknown = unknown_placeholders(text, repeated)
+    if unknown:
+        return f"has the unknown word {{{unknown[0]}}}"
+    count = longest(text)
+    return f"can be {count} words, at most {MOST_WORDS}" if count > MOST_WORDS else None
+
+
+def unmet(
+    steps: Sequence[Expanded], rules: Sequence[Rule], case_facts: CaseFacts
+) -> tuple[str, ...]:
+    """Return what keeps these steps, done in order, from being done: needs and interlocks."""
+    facts: frozenset[str] = frozenset()
+    found: list[str] = []
+    for step in steps:
+        entry, begin = step.entry, step.entry.begin
+        found += [
+            f"step {entry.step!r} needs {need!r}" for need in entry.needs if need not in facts
+        ]
+        moments = [(entry.establishes, entry.voids)]
+        if begin is not None:
+            moments.insert(0, (begin.establishes, begin.voids))
+        for gained, lost in moments:
+            broken = violations(rules, facts, gained, case_facts, lost)
+            found += [f"step {entry.step!r} breaks rule {rule.id!r}" for rule in broken]
+            facts = facts.difference(lost).union(gained)
+    return tuple(found)

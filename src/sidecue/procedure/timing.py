@@ -1,0 +1,142 @@
+"""Times: what `etchant.rinse` and `computed.cure` mean in this practice, in seconds.
+
+A time nobody entered is asked for; it is never guessed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from sidecue.clinical.curing import cure_findings, cure_seconds
+from sidecue.clinical.finding import Finding
+from sidecue.procedure.interlocks import CaseFacts
+from sidecue.procedure.plan import PlanMaterial, Question, TimerSpec
+from sidecue.procedure.practice import Material, Practice
+from sidecue.procedure.schema import TimeRef, TimerEntry
+from sidecue.procedure.words import fill
+
+COMPUTED_CURE = "computed.cure"
+TARGET = "target-joules-per-cm2"
+INCREMENT = "increment-mm"
+
+
+class Times:
+    """Resolves the times of one plan, and keeps what it had to ask and which products it used."""
+
+    def __init__(self, practice: Practice, case_facts: CaseFacts, filling: str) -> None:
+        self._practice = practice
+        self._facts = case_facts
+        self._filling = filling
+        self._used: dict[str, Material] = {}
+        self._questions: dict[str, Question] = {}
+        self.findings: tuple[Finding, ...] = ()  # about the light, once a cure was computed
+        self.product(filling)
+
+    @property
+    def questions(self) -> tuple[Question, ...]:
+        """What must be answered before these times are known."""
+        return tuple(self._questions.values())
+
+    @property
+    def materials(self) -> tuple[PlanMaterial, ...]:
+        """The products whose times were looked up, with every time that is known."""
+        return tuple(
+            PlanMaterial(
+                role=material.role,
+                product=material.product,
+                times=tuple((k, v) for k, v in material.times.items() if v is not None),
+                notes=material.notes,
+            )
+            for material in self._used.values()
+        )
+
+    def product(self, role: str) -> Material | None:
+        """Return the product for `role`, or ask which it is."""
+        material = self._practice.material(role, self._facts)
+        if material is None:
+            words = role.replace("-", " ")
+            self._ask(
+                f"material:{role}",
+                f"Which {words} product is used?",
+                f"add a material with `role: {role}` to {self._practice.file}",
+            )
+        else:
+            self._used[role] = material
+        return material
+
+    def number(self, name: str) -> float | None:
+        """Return a number of the filling material, or ask for it."""
+        material = self.product(self._filling)
+        if material is None or name in material.numbers:
+            return None if material is None else material.numbers[name]
+        words = name.replace("-", " ")
+        self._ask(
+            f"material-number:{material.role}.{name}",
+            f"What do the instructions of {material.product} give for {words}?",
+            f"enter `{name}` under `numbers:` of {material.product} in {self._practice.file}",
+        )
+        return None
+
+    def seconds(self, reference: TimeRef | None) -> float | None:
+        """Return a time in seconds; None when there is none, or when it had to be asked for."""
+        if reference is None or isinstance(reference, float):
+            return reference
+        if reference == COMPUTED_CURE:
+            return self._cure()
+        role, _, name = reference.partition(".")
+        material = self.product(role)
+        if material is None:
+            return None
+        time = material.times.get(name)
+        if time is None:
+            self._ask(
+                f"material-time:{reference}",
+                f"What is the {name.replace('-', ' ')} time of {material.product}?",
+                f"enter `{name}` from its instructions under `times:` in {self._practice.file}",
+            )
+        return time
+
+    def timer(self, entry: TimerEntry, words: Mapping[str, str]) -> TimerSpec:
+        """Return the timer an entry describes, in seconds."""
+        overdue = entry.overdue
+        return TimerSpec(
+            name=fill(entry.timer, words),
+            kind=entry.kind,
+            least=self.seconds(entry.least),
+            warn=self.seconds(entry.warn),
+            most=self.seconds(entry.most),
+            no_less_than=entry.no_less_than and fill(entry.no_less_than, words),
+            source=self._source(entry),
+            overdue_say="" if overdue is None else fill(overdue.say, words),
+            overdue_voids=() if overdue is None else tuple(overdue.voids),
+            overdue_back_to=None if overdue is None else overdue.back_to,
+        )
+
+    def _source(self, entry: TimerEntry) -> str:
+        named = [ref for ref in (entry.least, entry.warn, entry.most) if isinstance(ref, str)]
+        products = []
+        for reference in dict.fromkeys(named):
+            role = self._filling if reference == COMPUTED_CURE else reference.partition(".")[0]
+            if role in self._used:
+                products.append(f"{reference} of {self._used[role].product}")
+        return "; ".join([*products, *([entry.source] if entry.source else [])])
+
+    def _cure(self) -> float | None:
+        """Seconds that give the filling its whole dose, never below its instructions."""
+        target = self.number(TARGET)
+        least = self.seconds(f"{self._filling}.cure")
+        irradiance = self._practice.irradiance
+        if irradiance is None:
+            self._ask(
+                "light:irradiance",
+                f"What does the meter read for {self._practice.light}, in mW/cm2?",
+                f"enter `irradiance` under `light:` in {self._practice.file}",
+            )
+        if target is None or least is None or irradiance is None:
+            return None
+        seconds = max(float(cure_seconds(irradiance, target)), least)
+        self.findings = cure_findings(irradiance, seconds, target)
+        return seconds
+
+    def _ask(self, identifier: str, ask: str, mend: str) -> None:
+        self._questions.setdefault(identifier, Question(identifier, ask, mend))
