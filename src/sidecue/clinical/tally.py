@@ -156,8 +156,13 @@ class Tally:
         cartridge_ml: Number,
         rule_set: RuleSet = RuleSet.LOWER,
     ) -> int:
-        """Return the whole cartridges of `solution` that stay within both limits, rounded down."""
+        """Return the whole cartridges of `solution` that stay within both limits, rounded down.
+
+        Once either limit is passed the answer is 0, for a plain solution too.
+        """
         now = self.standing(person, rule_set)
+        if now.over:
+            return 0
         # A stricter limit of the same drug, from another solution already given, still counts.
         limit = min(
             [drug_limit_mg(solution, person, rule_set)]
@@ -174,7 +179,7 @@ class Tally:
         if most_ug is not None:
             free_ug = (1 - now.vasoconstrictors) * most_ug
             room.append(free_ug / ug_per_cartridge(solution, cartridge_ml))
-        return max(0, whole_down(min(room)))
+        return whole_down(max(Fraction(0), min(room)))
 
     @property
     def sentence(self) -> str:
