@@ -46,6 +46,10 @@ class Loudspeaker(Protocol):
         """Stop at once and drop what is queued."""
         ...
 
+    def drop_last(self, count: int, now: float) -> None:
+        """Drop the `count` sounds queued last; one of them that has begun is cut short."""
+        ...
+
     def busy_until(self, now: float) -> float:
         """When playback (not synthesis) ends; `now` when nothing plays."""
         ...

@@ -1,0 +1,185 @@
+"""The loudspeaker: PortAudio through a child we own, chosen by name, with a known end."""
+
+from __future__ import annotations
+
+import json
+import threading
+from collections.abc import Callable
+from time import monotonic
+
+from sidecue.speaking.child import Child, ChildGoneError
+from sidecue.speaking.convert import at_rate
+from sidecue.speaking.frames import Kind
+from sidecue.speaking.port import Sound, VoiceError
+
+_CHILD = "sidecue.speaking.output_child"
+_START_DEADLINE = 8.0
+_BEAT_DEADLINE = 1.0  # s without a status frame: the child hangs in the sound library
+_RETRY = 0.7  # s between looks for a lost device
+
+
+def explain(fault: str) -> str:
+    """Turn what the child said into one line with a mend."""
+    if "PortAudio library not found" in fault or "No module named 'sounddevice'" in fault:
+        return (
+            "no sound: PortAudio is missing; install libportaudio2 (Debian, Ubuntu) or portaudio "
+            "(Fedora, Homebrew), or run with --mute"
+        )
+    text = fault.partition(": ")[2] or fault
+    return f"no loudspeaker: {text}; plug one in, choose another by name, or run with --mute"
+
+
+def output_devices() -> tuple[str, ...]:
+    """Names of the outputs there are now. Raises VoiceError with a mend."""
+    child = Child(_CHILD, "--list")
+    try:
+        frame = child.receive(_START_DEADLINE)
+    except ChildGoneError:
+        frame = (Kind.FAULT, b"the sound library ended while starting")
+    finally:
+        child.kill()
+    if frame is None or frame[0] is not Kind.READY:
+        raise VoiceError(explain(frame[1].decode(errors="replace") if frame else "no answer"))
+    return tuple(json.loads(frame[1]))
+
+
+class PortAudioLoudspeaker:
+    """Plays on the output named `name` (whole or part; empty: the system's own choice).
+
+    When the device goes away `present` turns false and `on_lost` is called; sounds then keep
+    their timing in silence. It is looked for by name until it is back: `on_back`. Both are
+    called from a thread of this object. `now` is anchored to the machine's monotonic clock at
+    each call, so any session clock that runs at real speed will do. Satisfies `Loudspeaker`.
+    """
+
+    def __init__(
+        self,
+        name: str = "",
+        on_lost: Callable[[], None] | None = None,
+        on_back: Callable[[], None] | None = None,
+    ) -> None:
+        self._wanted = name
+        self._on_lost = on_lost or (lambda: None)
+        self._on_back = on_back or (lambda: None)
+        self._lock = threading.Lock()
+        self._sent = 0  # commands given to this child
+        self._clear_at = 0.0  # monotonic time at which all sound will have been heard
+        self._ends: list[float] = []  # the same for each sound queued, by our own count
+        self._closing = threading.Event()
+        self.name = ""  # the device in use
+        self.rate = 0
+        self.latency = 0.0  # s from a sample being taken to its being heard
+        self.present = False
+        self._child: Child | None = None
+        self._child = self._start()
+        self.present = True
+        self._watcher = threading.Thread(target=self._watch, name="loudspeaker", daemon=True)
+        self._watcher.start()
+
+    def play(self, sound: Sound, now: float) -> float:
+        """Queue `sound`; return when it will have been heard to the end."""
+        with self._lock:
+            samples = at_rate(sound, self.rate).astype("<i2").tobytes()
+            self._send(Kind.PLAY, samples)
+            at = monotonic()
+            self._clear_at = max(self._clear_at, at + self.latency) + sound.lasts
+            self._ends = [*(end for end in self._ends if end > at), self._clear_at]
+            return now + self._clear_at - at
+
+    def silence(self, now: float) -> None:
+        """Stop within one block and the device's latency; drop what is queued."""
+        with self._lock:
+            self._send(Kind.SILENCE)
+            self._clear_at = min(self._clear_at, monotonic() + self.latency)
+            self._ends = []
+
+    def drop_last(self, count: int, now: float) -> None:
+        """Drop the `count` sounds queued last; one of them that has begun is cut."""
+        with self._lock:
+            self._ends = self._ends[: max(0, len(self._ends) - count)]
+            self._send(Kind.DROP_LAST, bytes([min(count, 255)]))
+            self._clear_at = self._ends[-1] if self._ends else monotonic() + self.latency
+
+    def busy_until(self, now: float) -> float:
+        """When the last sound will have been heard; `now` when none plays."""
+        with self._lock:
+            return now + max(0.0, self._clear_at - monotonic())
+
+    def close(self) -> None:
+        """Release the device. Safe to call twice."""
+        self._closing.set()
+        with self._lock:
+            child, self._child, self.present = self._child, None, False
+        if child is not None:
+            child.kill()
+        self._watcher.join(timeout=_START_DEADLINE)
+
+    def _send(self, kind: Kind, payload: bytes = b"") -> None:
+        """Give the child a command, if there is one; a lost device is the watcher's business."""
+        if self._child is None or not self.present:
+            return
+        try:
+            self._child.send(kind, payload)
+            self._sent += 1
+        except ChildGoneError:
+            pass
+
+    def _start(self) -> Child:
+        child = Child(_CHILD, self._wanted)
+        try:
+            frame = child.receive(_START_DEADLINE)
+        except ChildGoneError:
+            frame = (Kind.FAULT, b"the sound library ended while starting")
+        if frame is None or frame[0] is not Kind.READY:
+            child.kill()
+            fault = frame[1].decode(errors="replace") if frame else "the sound library hangs"
+            raise VoiceError(explain(fault))
+        facts = json.loads(frame[1])
+        self.name, self.rate, self.latency = facts["name"], facts["rate"], facts["latency"]
+        return child
+
+    def _watch(self) -> None:
+        while not self._closing.is_set():
+            self._follow()
+            if self._closing.is_set():
+                return
+            self._lose()
+            while not self._closing.wait(_RETRY):
+                if self._look():
+                    self._on_back()
+                    break
+
+    def _follow(self) -> None:
+        """Read status frames until the device or the child is gone."""
+        child = self._child
+        while child is not None:
+            try:
+                frame = child.receive(_BEAT_DEADLINE)
+            except ChildGoneError:
+                return
+            if frame is None or frame[0] is Kind.FAULT:
+                return
+            status = json.loads(frame[1])
+            with self._lock:
+                if status["taken"] == self._sent:  # else it doesn't know our latest sound yet
+                    self._clear_at = status["clear_at"]
+
+    def _lose(self) -> None:
+        with self._lock:
+            child, self._child, self.present = self._child, None, False
+        if child is not None:
+            child.kill()
+        self._on_lost()
+
+    def _look(self) -> bool:
+        try:
+            child = self._start()
+        except VoiceError:
+            return False
+        with self._lock:
+            if self._closing.is_set():
+                child.kill()
+                return False
+            self._sent, self._child, self.present = 0, child, True
+            self._clear_at = 0.0
+        return True

@@ -1,0 +1,105 @@
+"""The child that renders: pyttsx3's eSpeak driver, writing to a file and never playing.
+
+Run as `python -m sidecue.speaking.render_child FOLDER`; frames on stdin and stdout. pyttsx3's
+own playback can be neither stopped nor timed, and its run loop may not return, so it runs here,
+where the parent can end it (see its threads #440, #403, #138).
+"""
+
+from __future__ import annotations
+
+import ctypes
+import json
+import os
+import signal
+import sys
+import wave
+from pathlib import Path
+from typing import BinaryIO
+
+from sidecue.speaking.frames import Kind, read_frame, write_frame
+
+
+def _load_library() -> str:
+    """Make the library of the espeakng-loader wheel the one pyttsx3 finds; return its path.
+
+    pyttsx3 asks the system's linker for a bare library name. A library already loaded under
+    that name wins, so no system package is needed, and one that is there is not mixed in.
+    """
+    import espeakng_loader
+
+    path: str = espeakng_loader.get_library_path()
+    ctypes.CDLL(path, mode=ctypes.RTLD_GLOBAL)
+    os.environ["ESPEAK_DATA_PATH"] = espeakng_loader.get_data_path()
+    return path
+
+
+class Engine:
+    """pyttsx3's engine, one text at a time.
+
+    eSpeak synthesises on a thread of its own, and pyttsx3's run loop does not wait for it: a
+    rate or voice set meanwhile falls on the wrong text or silences it (seen: several texts in
+    a hundred). So every step waits until eSpeak's thread is idle.
+    """
+
+    def __init__(self, target: Path) -> None:
+        import pyttsx3
+        from pyttsx3.drivers import _espeak
+
+        self._idle = _espeak.Synchronize
+        self._target = target
+        self._engine = pyttsx3.init("espeak")
+        self._fault: Exception | None = None
+        self._engine.connect("error", self._on_error)
+
+    def render(self, text: str, rate: int, voice: str) -> tuple[int, bytes]:
+        """Return the rate in Hz and the int16 samples of `text`. May hang: have a deadline."""
+        self._target.unlink(missing_ok=True)
+        self._fault = None
+        self._idle()
+        self._engine.setProperty("voice", voice)
+        self._engine.setProperty("rate", rate)
+        self._idle()
+        self._engine.save_to_file(text, str(self._target))
+        self._engine.runAndWait()
+        self._idle()
+        if self._fault is not None:
+            raise self._fault
+        with wave.open(str(self._target), "rb") as sound:
+            return sound.getframerate(), sound.readframes(sound.getnframes())
+
+    def _on_error(self, exception: Exception, **_: object) -> None:
+        self._fault = exception
+
+
+def main() -> None:
+    """Render until the input closes."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when we end
+    stdin, stdout = sys.stdin.buffer, _own_stdout()
+    target = Path(sys.argv[1]) / "prompt.wav"
+    try:
+        library = _load_library()
+        engine = Engine(target)
+    except Exception as error:  # noqa: BLE001  whatever is missing, the parent has to be told
+        write_frame(stdout, Kind.FAULT, f"{type(error).__name__}: {error}".encode())
+        return
+    write_frame(stdout, Kind.READY, json.dumps({"library": library}).encode())
+    while (frame := read_frame(stdin)) is not None:
+        try:
+            rate, samples = engine.render(**json.loads(frame[1]))
+        except Exception as error:  # noqa: BLE001  one bad prompt must not end the voice
+            write_frame(stdout, Kind.FAULT, f"{type(error).__name__}: {error}".encode())
+            continue
+        write_frame(stdout, Kind.SOUND, rate.to_bytes(4, "little") + samples)
+
+
+def _own_stdout() -> BinaryIO:
+    """Keep the pipe for frames: pyttsx3 prints a line for every file it writes."""
+    pipe = os.fdopen(os.dup(1), "wb")
+    null = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(null, 1)
+    os.close(null)
+    return pipe
+
+
+if __name__ == "__main__":
+    main()
