@@ -105,14 +105,12 @@ def _gather(folder: Path, gathered: Gathered, *, complete: bool) -> list[Fault]:
     for name, model in FOLDERS.items():
         for path in sorted((folder / name).glob("*.yaml")):
             faults += _keep(path, model, name, gathered)
-    known = {folder / name for name in (*SINGLE, *FOLDERS)}
-    stray = [path for path in folder.glob("*") if path not in known]
-    stray += [path for name in FOLDERS for path in (folder / name).glob("*")]
-    faults += [
-        Fault(str(path), 1, "this file is not used", "move it to where it belongs, or remove it")
-        for path in stray
-        if path.suffix != ".yaml" or path.parent == folder
-    ]
+    known = {folder / name for name in SINGLE}
+    for path in sorted((*folder.rglob("*.yaml"), *folder.rglob("*.yml"))):
+        in_place = path.parent.parent == folder and path.parent.name in FOLDERS
+        if path not in known and not (in_place and path.suffix == ".yaml"):
+            mend = "move it to where it belongs, name it .yaml, or remove it"
+            faults.append(Fault(str(path), 1, "this file is not used", mend))
     return faults
 
 

@@ -52,7 +52,9 @@ def placeholders(text: str) -> tuple[str, ...]:
 
 def longest(text: str) -> int:
     """Return the most words `text` can have once filled in."""
-    return len(_BRACES.sub(lambda found: "x " * PLACEHOLDERS.get(found[1], 1), text).split())
+    return len(
+        _BRACES.sub(lambda found: "x" + " x" * (PLACEHOLDERS.get(found[1], 1) - 1), text).split()
+    )
 
 
 def fill(text: str, words: Mapping[str, str]) -> str:
