@@ -81,7 +81,8 @@ def test_a_mark_without_its_bracket_is_asked_about(text: str) -> None:
         ("33", "universal"), ("0", "universal"), ("08", "universal"), ("46", "universal"),
         ("U", "universal"), ("00", None), ("99", None), ("", None), ("tooth", "iso"),
         ("four", "iso"), ("for six", "iso"), ("four six five", "iso"), ("forty zero", "iso"),
-        ("six forty", "iso"), ("twenty zero", "universal"), ("-46", "iso"), ("4.6", "iso"), ("four--six", "iso"),
+        ("six forty", "iso"), ("twenty zero", "universal"),
+        ("-46", "iso"), ("4.6", "iso"), ("four--six", "iso"),
         ("46 46", "iso"), ("ten six", "iso"), ("upper molar", None),
     ],
 )  # fmt: skip
