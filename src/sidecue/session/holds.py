@@ -45,10 +45,11 @@ class Holds:
         """Return why `part` of `step` may not happen now, or None."""
         if part == "done" and step.begin is not None and not state.under_way:
             return Hold(self._prompts.text("begin-first", step=step.begin.phrases[0]))
-        broken = self._broken(state.facts, step, part)
+        again = state.standing == step.id  # undo took back the word, not the act: not judged twice
+        broken = self._broken(state.facts, step, part, state.facts if again else frozenset())
         if broken is not None:
             return Hold(broken.say, broken.id)
-        if part == entry_part(step):
+        if part == entry_part(step) and not again:
             missing = [fact for fact in step.needs if fact not in state.facts]
             if missing:
                 return Hold(self._prompts.text("missing", fact=self._fact(missing[0])))
@@ -57,17 +58,21 @@ class Holds:
         wait = max(waits, default=0.0)
         return Hold(self._prompts.wait(wait)) if wait else None
 
-    def _broken(self, facts: frozenset[str], step: Step, part: Part) -> Rule | None:
-        """Return the first interlock that `part` of `step` would break.
+    def _broken(
+        self, facts: frozenset[str], step: Step, part: Part, held: frozenset[str] = frozenset()
+    ) -> Rule | None:
+        """Return the first interlock that `part` of `step` would break, gaining what is not `held`.
 
         At its beginning a step answers for all it will establish, or it could not be finished.
         """
         rules, case = self._plan.rules, self._case
         broken: tuple[Rule, ...] = ()
         if part == "begin":
-            broken = violations(rules, facts, step.begin_establishes, case, step.begin_voids)
+            gained = frozenset(step.begin_establishes) - held
+            broken = violations(rules, facts, gained, case, step.begin_voids)
             facts = facts.difference(step.begin_voids).union(step.begin_establishes)
-        broken = broken or violations(rules, facts, step.establishes, case, step.voids)
+        gained = frozenset(step.establishes) - held
+        broken = broken or violations(rules, facts, gained, case, step.voids)
         return broken[0] if broken else None
 
     def leaving_out(self, state: SessionState, first: int, beyond: int) -> Hold | None:

@@ -12,11 +12,11 @@ from dataclasses import replace
 
 from sidecue.procedure.plan import Cue, Plan, Tier
 from sidecue.session.state import Asking, Mode, Question, SessionState
+from sidecue.session.telling import FREE
 
 #: How many steps ahead a cue is understood (to be refused or confirmed, never to act alone).
 LOOK_AHEAD = 2
 
-READ_ONLY = frozenset({"repeat", "what-next", "how-long", "which-tooth", "status"})
 ALWAYS = frozenset({"quiet"})
 
 
@@ -40,11 +40,11 @@ class Listening:
         if state.question is not None:
             return _once((*self._answers(state.question), *self._alarms))
         if state.mode is Mode.EMERGENCY:
-            general = self._chosen(READ_ONLY | ALWAYS | {"emergency-over"})
+            general = self._chosen(FREE | ALWAYS | {"emergency-over"})
             return _once((*general, *self._alarms))
         if state.mode is Mode.PAUSED:
-            return _once((*self._chosen(READ_ONLY | ALWAYS | {"resume"}), *self._alarms))
-        general = self._chosen(READ_ONLY | ALWAYS | {"undo", "skip", "pause"})
+            return _once((*self._chosen(FREE | ALWAYS | {"resume"}), *self._alarms))
+        general = self._chosen(FREE | ALWAYS | {"undo", "skip", "pause"})
         happenings = tuple(
             happening.cue
             for happening in self._plan.happenings

@@ -28,26 +28,24 @@ from sidecue.session.events import (
     Started,
     TimePassed,
 )
-from sidecue.session.holds import Hold, Holds, Part, entry_part, establishes
+from sidecue.session.holds import Hold, Holds, Part, entry_part
 from sidecue.session.illegal import IllegalEvent
 from sidecue.session.listening import Listening
-from sidecue.session.prompts import Prompter, short_name
+from sidecue.session.prompts import Prompter, short_name, spoken
 from sidecue.session.route import END, Route, next_mode
 from sidecue.session.state import (
     Asking,
-    Checkpoint,
     Mode,
     Question,
     RunningTimer,
     SessionState,
     Skip,
 )
+from sidecue.session.telling import FREE, Teller
+from sidecue.session.undoing import remembered, taken_back
 
 #: Seconds a read-back waits for its different word; silence means no.
 ANSWER_WITHIN = 5.0
-#: How many utterances can be undone, one after another.
-UNDO_DEPTH = 8
-
 
 Turn = tuple[SessionState, tuple[Effect, ...]]
 
@@ -63,6 +61,7 @@ class SessionMachine:
         self._listening = Listening(plan)
         self._prompts = Prompter(plan)
         self._holds = Holds(plan, self._prompts)
+        self._teller = Teller(plan, self._prompts)
         self._by_cue: dict[str, tuple[Step, Part]] = {}
         for each in plan.steps:
             self._by_cue[each.done.id] = (each, "done")
@@ -115,7 +114,7 @@ class SessionMachine:
                 else:
                     after, effects = self._cue(state, event)
             case Restarted():
-                after, effects = self._say_key(state, "restarted", prompt=self._prompt(state))
+                after, effects = self._restart(state)
             case DeviceLost():
                 lost = replace(state, lost=state.lost | {event.device})
                 after, effects = self._say_key(
@@ -206,21 +205,9 @@ class SessionMachine:
         return self._general(state, cue)
 
     def _general(self, state: SessionState, cue: str) -> Turn:
+        if cue in FREE:
+            return state, self._teller.answer(state, cue)
         match cue:
-            case "repeat":
-                return state, (Say(state.last_said),)
-            case "what-next":
-                after = self.plan.step_index[state.step] + 1
-                if after == len(self.plan.steps):
-                    return self._say_key(state, "next-none")
-                return self._say_key(state, "next", step=short_name(self.plan.steps[after].id))
-            case "how-long":
-                return state, self._prompts.time_left(state)
-            case "which-tooth":
-                return self._say_key(state, "tooth", tooth=self.plan.tooth_spoken)
-            case "status":
-                left = len(self.plan.steps) - self.plan.step_index[state.step]
-                return self._say_key(state, "status", count=str(left), prompt=self._prompt(state))
             case "quiet":
                 return state, (Silence(),)
             case "undo":
@@ -246,18 +233,19 @@ class SessionMachine:
         if hold is not None:
             return self._refuse(state, cue, hold)
         place, under_way = self._route.move(step.id, state.under_way, part, hold)
-        before = _checkpoint(state)
+        before, again = state, state.standing == step.id
         state = t.with_ended(state, self._holds.ended_by(step, part))
         if part == entry_part(step):
-            state = t.with_started(state, step)
+            state = t.with_started(state, step, again)
         gained = step.begin_establishes if part == "begin" else step.establishes
         voided = step.begin_voids if part == "begin" else step.voids
         state = replace(
             state,
             facts=state.facts.difference(voided).union(gained),
-            history=(*state.history, before)[-UNDO_DEPTH:],
             under_way=under_way,
         )
+        ended = tuple(timer for timer in before.timers if timer not in state.timers)
+        state = remembered(state, before, ended)
         if part == "begin":
             return state, (Chime(ChimeKind.HEARD),)
         state = replace(state, done=(*state.done, step.id))
@@ -295,9 +283,9 @@ class SessionMachine:
         return self._ask(state, Asking.SKIP, state.step, "skip", say)
 
     def _ask(self, state: SessionState, about: Asking, target: str, cue: str, say: str) -> Turn:
-        question = Question(about, target, cue, state.now + ANSWER_WITHIN)
-        effects = (Chime(ChimeKind.HEARD), Say(say, Urgency.CAUTION))
-        return replace(state, question=question, last_said=say), effects
+        question = Question(about, target, cue, state.now + ANSWER_WITHIN, say)
+        said = (Say(text, Urgency.CAUTION) for text in spoken(say))
+        return replace(state, question=question, last_said=say), (Chime(ChimeKind.HEARD), *said)
 
     def _answer(self, state: SessionState, question: Question, cue: str) -> Turn:
         state = replace(state, question=None)
@@ -314,14 +302,14 @@ class SessionMachine:
 
     def _leave_out(self, state: SessionState, question: Question, reason: str) -> Turn:
         """Leave out the current step, or every step up to the target, each visible to the end."""
-        before, index = _checkpoint(state), self.plan.step_index
+        before, index = state, self.plan.step_index
         here = index[state.step]
         beyond = here + 1 if question.about is Asking.SKIP else index[question.target]
         place = state.step
         for step in self.plan.steps[here:beyond]:
             place, _ = self._route.move(step.id, False, "skip")
             state = replace(state, skips=(*state.skips, Skip(step.id, reason)))
-        state = replace(state, history=(*state.history, before)[-UNDO_DEPTH:])
+        state = remembered(state, before)
         said = self._say("skipped", step=short_name(before.step))
         return self._go_on(state, place, self.plan.steps[beyond - 1], said)
 
@@ -337,26 +325,16 @@ class SessionMachine:
         if index[step] <= index[state.step]:
             place, _ = self._route.move(state.step, state.under_way, f"back-to:{step}")
             state = replace(state, step=place, under_way=False)
-        return replace(state, facts=state.facts.difference(voids), history=())
+        return replace(state, facts=state.facts.difference(voids), history=(), standing=None)
 
     def _undo(self, state: SessionState) -> Turn:
         if not state.history:
             return self._say_key(state, "nothing-to-undo")
-        last = state.history[-1]
-        undone = self.plan.steps[self.plan.step_index[last.step]]
-        facts = self.plan.fact_by_id
-        stands = frozenset(fact for fact in state.facts if facts[fact].physical)
-        kept = tuple(fact for fact in establishes(undone) if fact in stands - last.facts)
-        restored = last.facts | stands
-        if kept:  # what a physical act voided stays void
-            restored -= frozenset((*undone.voids, *undone.begin_voids))
-        state = replace(
-            state, step=last.step, under_way=last.under_way, facts=restored, done=last.done,
-            skips=last.skips, history=state.history[:-1],
-        )  # fmt: skip
-        name = short_name(last.step)
-        if kept:
-            return self._say_key(state, "undone-physical", step=name, fact=facts[kept[0]].text)
+        state, stands = taken_back(self.plan, state)
+        name = short_name(state.step)
+        if stands is not None:
+            fact = self.plan.fact_by_id[stands].text
+            return self._say_key(state, "undone-physical", step=name, fact=fact)
         return self._say_key(state, "undone", step=name)
 
     def _alarm(self, state: SessionState, emergency: Emergency) -> Turn:
@@ -366,6 +344,14 @@ class SessionMachine:
             last_said=" ".join(emergency.says),
         )  # fmt: skip
         return state, (Silence(), *(Say(line, Urgency.ALARM) for line in emergency.says))
+
+    def _restart(self, state: SessionState) -> Turn:
+        """The program came back: nobody asks any more, and what holds now is said again."""
+        state = replace(state, question=None)
+        if state.mode is Mode.EMERGENCY:
+            return state, self._teller.again(state)
+        prompt = self._prompt(state) if state.mode is Mode.RUNNING else self._prompts.text("paused")
+        return self._say_key(state, "restarted", prompt=prompt)
 
     # -- saying ----------------------------------------------------------------------------------
 
@@ -392,8 +378,4 @@ class SessionMachine:
         self, state: SessionState, key: str, urgency: Urgency = Urgency.ROUTINE, **words: str
     ) -> Turn:
         text = self._prompts.text(key, **words)
-        return replace(state, last_said=text), (Say(text, urgency),)
-
-
-def _checkpoint(state: SessionState) -> Checkpoint:
-    return Checkpoint(state.step, state.under_way, state.facts, state.done, state.skips)
+        return replace(state, last_said=text), tuple(Say(each, urgency) for each in spoken(text))

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 
 from sidecue.procedure.plan import Plan, Step
+from sidecue.procedure.words import MOST_WORDS
 from sidecue.session.effects import Say, Urgency
 from sidecue.session.state import SessionState
 
@@ -17,10 +19,22 @@ KEYS = frozenset({
     "next", "next-none", "tooth", "status", "device-lost", "device-back",
 })  # fmt: skip
 
+_SENTENCE_END = re.compile(r"(?<=[.?!]) ")
+
 
 def short_name(identifier: str) -> str:
     """Return a step's or timer's id as spoken words: `etch-enamel` is "etch enamel"."""
     return identifier.replace("-", " ")
+
+
+def spoken(text: str) -> tuple[str, ...]:
+    """Return `text` as prompts: whole when it is short, else one for each of its sentences.
+
+    A prompt has at most eight words; a template that carries another prompt becomes two.
+    """
+    if len(text.split()) <= MOST_WORDS:
+        return (text,)
+    return tuple(_SENTENCE_END.split(text))
 
 
 class Prompter:

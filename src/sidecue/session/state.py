@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import StrEnum
 
 from sidecue.procedure.plan import TimerSpec
@@ -25,7 +25,7 @@ class Asking(StrEnum):
     JUMP = "jump"  # answered by the confirm cue
     HAPPENING = "happening"
     EMERGENCY_OVER = "emergency-over"
-    DISMISS = "dismiss"
+    STEP = "step"  # the current step's own cue, where a slip would do harm
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +36,7 @@ class Question:
     target: str  # step, happening or emergency id
     cue: str  # the guarded cue that asked
     lapses: float
+    say: str  # the read-back, for a screen and to say again
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +80,8 @@ class Checkpoint:
     facts: frozenset[str]
     done: tuple[str, ...]
     skips: tuple[Skip, ...]
+    at: float  # when the act happened that this undoes
+    ended: tuple[RunningTimer, ...]  # timers that act ended
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,9 +99,8 @@ class SessionState:
     kept: tuple[KeptTimer, ...] = ()
     question: Question | None = None
     emergency: str | None = None
-    emergency_line: int = 0
-    resume_mode: Mode = Mode.RUNNING  # where an emergency returns to
-    history: tuple[Checkpoint, ...] = field(default=())
+    history: tuple[Checkpoint, ...] = ()
+    standing: str | None = None  # the step undo came back to while its physical facts stand
     last_said: str = ""
     lost: frozenset[str] = frozenset()  # devices that went away
 

@@ -98,9 +98,17 @@ def with_ended(state: SessionState, names: frozenset[str]) -> SessionState:
     return replace(state, timers=left, kept=kept)
 
 
-def with_started(state: SessionState, step: Step) -> SessionState:
+def with_started(state: SessionState, step: Step, again: bool = False) -> SessionState:
     """Return `state` with the timers of `step` started now. One already running under the same
-    name is ended first: never two of one name."""
-    fresh = tuple(started(spec, step.id, state) for spec in step.timers)
-    state = with_ended(state, frozenset(spec.name for spec in step.timers))
+    name is ended first: never two of one name. When the step is only confirmed `again` after an
+    undo, a maximum keeps counting from the real start: saying it twice makes no fresh material.
+    """
+    running = {timer.spec.name for timer in state.timers if timer.step == step.id}
+    specs = tuple(
+        spec
+        for spec in step.timers
+        if not (again and spec.kind in ALARMING and spec.name in running)
+    )
+    fresh = tuple(started(spec, step.id, state) for spec in specs)
+    state = with_ended(state, frozenset(spec.name for spec in specs))
     return replace(state, timers=(*state.timers, *fresh))

@@ -79,7 +79,7 @@ def view(machine: SessionMachine, state: SessionState, now: float) -> View:
         phrases=tuple(
             PhraseView(cue.phrases[0], cue.means, cue.tier.value) for cue in machine.cues_now(state)
         ),
-        question=state.last_said if state.question is not None else "",
+        question="" if state.question is None else state.question.say,
         emergency=emergency if state.mode is Mode.EMERGENCY else (),
         last_said=state.last_said,
         lost=tuple(sorted(state.lost)),
