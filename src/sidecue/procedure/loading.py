@@ -50,6 +50,10 @@ FOLDERS: Mapping[str, type[FileModel]] = {
 }
 
 
+#: What lies in the folder beside the files that are read here.
+BESIDE = ("README.md", "drawings")
+
+
 def load_library(folder: Path, extra_folders: Iterable[Path] = ()) -> Library:
     """Return everything in `folder`, and what `extra_folders` of the same layout add.
 

@@ -22,12 +22,15 @@ from sidecue.procedure.interlocks import CaseFacts, matches
 from sidecue.procedure.library import Library, match_of
 from sidecue.procedure.plan import (
     Advice,
+    Caution,
     Cue,
+    Emergency,
     Fact,
     Happening,
     Notice,
     Plan,
     Question,
+    Rule,
     Step,
     Tier,
     TrayItem,
@@ -99,11 +102,10 @@ def plan(library: Library, procedure: str, case: Case, practice: Practice) -> Pl
         empty,
         steps=steps,
         happenings=happenings,
+        emergencies=draft.emergencies(),
+        rules=draft.rules(empty.rules),
         facts=_facts_of(library, steps, happenings),
-        cautions=tuple(
-            library.cautions[name]
-            for name in dict.fromkeys(name for step in steps for name in step.cautions)
-        ),
+        cautions=draft.cautions(steps),
         tray=_tray(library, steps),
         materials=times.materials,
         warnings=tuple(found.warnings),
@@ -264,6 +266,26 @@ class _Draft:
                 )
             )
         return tuple(happenings)
+
+    def emergencies(self) -> tuple[Emergency, ...]:
+        """Return the emergencies, their lines filled in."""
+        return tuple(
+            replace(each, says=tuple(fill(line, self._words) for line in each.says))
+            for each in self._library.emergencies
+        )
+
+    def rules(self, rules: Sequence[Rule]) -> tuple[Rule, ...]:
+        """Return the interlocks that apply, their refusals filled in."""
+        return tuple(replace(rule, say=fill(rule.say, self._words)) for rule in rules)
+
+    def cautions(self, steps: Sequence[Step]) -> tuple[Caution, ...]:
+        """Return the cautions these steps name, in order of first use."""
+        names = dict.fromkeys(name for step in steps for name in step.cautions)
+        found = (self._library.cautions[name] for name in names)
+        return tuple(
+            replace(each, say=fill(each.say, self._words), text=fill(each.text, self._words))
+            for each in found
+        )
 
     def advice(self, steps: Sequence[Step]) -> tuple[Advice, ...]:
         """Return the patient's advice that may follow from these steps."""
