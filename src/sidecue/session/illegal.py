@@ -12,4 +12,6 @@ class IllegalEvent(Exception):  # noqa: N818 - an event is illegal; "error" says
     def __init__(self, event: Event, state: SessionState, allowed: tuple[str, ...]) -> None:
         self.event, self.state, self.allowed = event, state, allowed
         where = f"step {state.step!r}, {state.mode.value}"
-        super().__init__(f"{event} is not possible at {where}; allowed: {', '.join(allowed)}")
+        super().__init__(
+            f"{event} is not possible at {where}; allowed: {', '.join(allowed) or 'none'}"
+        )

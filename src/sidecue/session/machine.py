@@ -14,6 +14,7 @@ Rules of this file:
 from __future__ import annotations
 
 from dataclasses import replace
+from math import isfinite
 
 from sidecue.procedure.plan import Cue, Emergency, Happening, Plan, Step
 from sidecue.session import timers as t
@@ -96,23 +97,23 @@ class SessionMachine:
 
     def step(self, state: SessionState, event: Event) -> Turn:
         """Return the state after `event`, and what to do. Raises IllegalEvent."""
-        if not self._legal(state, event):
-            allowed = tuple(cue.id for cue in self.cues_now(state))
-            raise IllegalEvent(event, state, allowed or ("started",))
-        state, rung = self._clock(state, event.at)
+        if not (isfinite(event.at) and event.at >= state.now):
+            raise IllegalEvent(event, state, (f"{state.now:g} s or later",))
+        before = state
+        state, rung = self._clock(before, event.at)
+        if not self._legal(before, state, event):
+            raise IllegalEvent(event, before, self._allowed(before))
         match event:
             case Started():
                 state = replace(state, mode=next_mode(state.mode, "start"))
                 after, effects = self._arrive(state, None)
             case CueGiven():
                 # The clock came first: what lapsed or spoiled meanwhile no longer takes this cue.
-                if event.cue not in {cue.id for cue in self.cues_now(state)}:
-                    after, effects = (
-                        state,
-                        (Chime(ChimeKind.REFUSED), Refuse(event.cue, "too late")),
-                    )
-                else:
+                if self._counts(state, event.cue):
                     after, effects = self._cue(state, event)
+                else:
+                    late = Refuse(event.cue, "too late")
+                    after, effects = state, (Chime(ChimeKind.REFUSED), late)
             case Restarted():
                 after, effects = self._restart(state)
             case DeviceLost():
@@ -128,14 +129,23 @@ class SessionMachine:
                 after, effects = state, ()
         return after, (*rung, *effects)
 
-    def _legal(self, state: SessionState, event: Event) -> bool:
-        if event.at < state.now:
-            return False
-        if isinstance(event, Started):
-            return state.mode is Mode.READY
+    def _legal(self, before: SessionState, state: SessionState, event: Event) -> bool:
+        """Judge `event`, `state` being `before` with the clock put forward to it."""
         if isinstance(event, CueGiven):
-            return event.cue in {cue.id for cue in self.cues_now(state)}
-        return state.mode is not Mode.READY
+            return self._counts(before, event.cue) or self._counts(state, event.cue)
+        if isinstance(event, Started):
+            return before.mode is Mode.READY
+        if isinstance(event, Restarted):
+            return before.live
+        return before.mode is not Mode.READY
+
+    def _counts(self, state: SessionState, cue: str) -> bool:
+        return any(each.id == cue for each in self.cues_now(state))
+
+    def _allowed(self, state: SessionState) -> tuple[str, ...]:
+        if state.mode is Mode.READY:
+            return ("started",)
+        return tuple(cue.id for cue in self.cues_now(state))
 
     # -- the clock -------------------------------------------------------------------------------
 
@@ -311,7 +321,8 @@ class SessionMachine:
             state = replace(state, skips=(*state.skips, Skip(step.id, reason)))
         state = remembered(state, before)
         said = self._say("skipped", step=short_name(before.step))
-        return self._go_on(state, place, self.plan.steps[beyond - 1], said)
+        # What a step left out would have handed or warned of was never said: the last said counts.
+        return self._go_on(state, place, self.plan.steps[here], said)
 
     def _happen(self, state: SessionState, happening: Happening) -> Turn:
         state = self._go_back(state, happening.back_to, happening.voids)
