@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
+from sidecue.procedure.exchange import plan_from_json, plan_to_json
 from sidecue.procedure.plan import Plan
 from sidecue.record import chain
 from sidecue.record.event_codec import event_from_json, event_to_json
-from sidecue.record.plan_codec import plan_from_json, plan_to_json
 from sidecue.record.port import ConflictError, JournalError, Seal, SessionInfo
 from sidecue.session.events import Event
 

@@ -14,10 +14,10 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
+from sidecue.procedure.exchange import plan_from_json, plan_to_json
 from sidecue.procedure.plan import Plan
 from sidecue.record import chain
 from sidecue.record.event_codec import event_from_json, event_to_json
-from sidecue.record.plan_codec import plan_from_json, plan_to_json
 from sidecue.record.port import (
     ConflictError,
     JournalError,
@@ -141,7 +141,12 @@ class SqliteJournal:
                 session,
                 None,
             )
-        return plan_from_json(body)
+        try:
+            return plan_from_json(body)
+        except ValueError as error:
+            raise JournalError(
+                f"session {session}: {error}; read it with the version that recorded it"
+            ) from error
 
     def events(self, session: str) -> Sequence[Event]:
         """All events in order, the chain checked."""

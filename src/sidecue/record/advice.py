@@ -1,0 +1,34 @@
+"""The patient's advice, printed large. It follows what was done, never what was planned."""
+
+from __future__ import annotations
+
+from sidecue.record.markdown import plain
+from sidecue.record.story import Story
+
+CALL = "Ask us when anything is unclear. What your dentist told you comes first."
+
+
+def advice_of(story: Story) -> tuple[str, ...]:
+    """Return the sentences whose every fact came true in this session; none before the end,
+    because a visit that is not over may still change them."""
+    if not story.finished:
+        return ()
+    return tuple(
+        advice.text
+        for advice in story.plan.advice
+        if all(fact in story.confirmed for fact in advice.after)
+    )
+
+
+def advice_sheet(story: Story, date: str) -> str:
+    """Return the advice as Markdown of large headings, one sentence each, for the patient.
+
+    `date` is how the visit's day is to be printed. An unfinished visit says so instead.
+    """
+    sentences = advice_of(story)
+    if not story.finished:
+        return "# The visit is not finished\n\n## There is no advice to give yet.\n"
+    lines = ["# After your visit", "", f"{plain(date)} · {plain(story.plan.practice)}", ""]
+    for sentence in sentences:
+        lines += [f"## {plain(sentence)}", ""]
+    return "\n".join([*lines, CALL, ""])

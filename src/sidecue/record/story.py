@@ -1,0 +1,142 @@
+"""What happened in a session, as plain data: the one thing every record is written from.
+
+All times are seconds on the session's clock. Nothing here is stored; `telling.tell` makes it from
+the journal whenever it is wanted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from sidecue.procedure.plan import Plan, Step, TimerSpec
+from sidecue.session.events import Source
+from sidecue.session.state import SessionState
+
+
+class Outcome(StrEnum):
+    """How a step ended."""
+
+    DONE = "done"
+    LEFT_OUT = "left out"
+    OPEN = "open"  # reached, and not completed since
+    NOT_REACHED = "not reached"
+
+
+@dataclass(frozen=True, slots=True)
+class StepStory:
+    """One step. It may be reached more than once when the procedure went back."""
+
+    step: Step
+    arrived: tuple[float, ...]
+    begun: tuple[float, ...]
+    done: tuple[float, ...]
+    outcome: Outcome
+
+
+@dataclass(frozen=True, slots=True)
+class CueStory:
+    """A cue that reached the machine; `refused` says why it was not carried out, or is empty."""
+
+    at: float
+    cue: str
+    phrase: str
+    source: Source
+    refused: str
+    rule: str
+
+
+@dataclass(frozen=True, slots=True)
+class Unheard:
+    """Something was heard and not accepted."""
+
+    at: float
+    why: str
+    nearest: str
+
+
+@dataclass(frozen=True, slots=True)
+class TimerStory:
+    """What a timer was asked to run and what it ran. `ran` is None while it still runs."""
+
+    spec: TimerSpec
+    step: str
+    started: float
+    least: float | None  # asked for, after `no_less_than`
+    ran: float | None
+    verdict: str  # KeptTimer's, or "running"
+
+
+@dataclass(frozen=True, slots=True)
+class FactStory:
+    """A fact that came true, or stopped being true, and by what."""
+
+    at: float
+    fact: str
+    holds: bool
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class SkipStory:
+    """A step left out, and the reason given."""
+
+    at: float
+    step: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A pause or an emergency; `ended` is None when the events stop before it is over."""
+
+    what: str
+    began: float
+    ended: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Something at one moment: a caution given, a device lost or back, a restart."""
+
+    at: float
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """A session from its first event to its last."""
+
+    plan: Plan
+    final: SessionState
+    started: float
+    ended: float  # the last event
+    finished: bool
+    steps: tuple[StepStory, ...]
+    cues: tuple[CueStory, ...]
+    unheard: tuple[Unheard, ...]
+    timers: tuple[TimerStory, ...]
+    facts: tuple[FactStory, ...]
+    skips: tuple[SkipStory, ...]
+    pauses: tuple[Span, ...]
+    emergencies: tuple[Span, ...]
+    cautions: tuple[Mark, ...]  # by caution id
+    devices: tuple[Mark, ...]  # "microphone lost", "microphone back"
+    restarts: tuple[Mark, ...]
+    prompts: int  # sentences given to the voice
+
+    @property
+    def confirmed(self) -> Mapping[str, float]:
+        """Facts that came true and were not taken back, and when they last did. A fact whose
+        time has passed (the dam is off again) was true all the same."""
+        last = {fact.fact: fact.at for fact in self.facts if fact.holds}
+        for fact in self.facts:
+            if not fact.holds and fact.by == "undo" and fact.at >= last.get(fact.fact, fact.at + 1):
+                del last[fact.fact]
+        return last
+
+    @property
+    def refusals(self) -> tuple[CueStory, ...]:
+        """Cues that were understood and not carried out."""
+        return tuple(cue for cue in self.cues if cue.refused)

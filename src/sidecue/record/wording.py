@@ -1,0 +1,25 @@
+"""Words that every record uses alike."""
+
+from __future__ import annotations
+
+from sidecue.procedure.plan import Plan
+from sidecue.record.story import TimerStory
+
+STATEMENT = "Reminder and record aid; the licensed clinician decides, reads this and signs it."
+
+
+def asked(timer: TimerStory) -> str:
+    """Return what a timer was asked to run, in seconds."""
+    least = timer.least if timer.least is not None else timer.spec.least
+    ends = (("at least", least), ("at most", timer.spec.most))
+    return ", ".join(f"{words} {end:g} s" for words, end in ends if end is not None)
+
+
+def phrase_of(plan: Plan, cue: str) -> str:
+    """Return a cue's first phrase, or the words themselves when they are no cue."""
+    step_cues = (each for step in plan.steps for each in (step.begin, step.done) if each)
+    others = (happening.cue for happening in plan.happenings)
+    for each in (*plan.cues, *plan.skip_reasons, *step_cues, *others):
+        if each.id == cue:
+            return each.phrases[0]
+    return cue
