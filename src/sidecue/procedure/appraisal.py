@@ -42,6 +42,11 @@ class Appraisal:
     warnings: list[Notice] = field(default_factory=list)
     questions: list[Question] = field(default_factory=list)
 
+    def block(self, notice: Notice) -> None:
+        """Add a refusal, once."""
+        if notice not in self.blocks:
+            self.blocks.append(notice)
+
     def take(self, findings: Iterable[Finding]) -> None:
         """Add findings: refusals block, everything else is a warning."""
         for finding in findings:
@@ -131,7 +136,7 @@ def _apply(ruling: Ruling, case: Case, found: Appraisal) -> None:
     notice = Notice(f"amalgam: {ruling.text}", ruling.source)
     necessary = case.entry.strictly_necessary
     if ruling.verdict is Verdict.NOT:
-        found.blocks.append(notice)
+        found.block(notice)
     elif ruling.verdict is Verdict.STRICTLY_NECESSARY and necessary is None:
         found.questions.append(
             Question(
@@ -141,7 +146,7 @@ def _apply(ruling: Ruling, case: Case, found: Appraisal) -> None:
             )
         )
     elif ruling.verdict is Verdict.STRICTLY_NECESSARY and not necessary:
-        found.blocks.append(notice)
+        found.block(notice)
     elif ruling.verdict is not Verdict.PERMITTED:
         found.warnings.append(notice)
     found.questions += [

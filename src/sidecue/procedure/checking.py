@@ -8,16 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import PurePath
-from typing import Any
 
-from sidecue.clinical.amalgam import Alloy
 from sidecue.procedure.case import CaseFault, case_of
-from sidecue.procedure.case_facts import CASE_FACTS
 from sidecue.procedure.gathering import Gathered
-from sidecue.procedure.library import rule_of, steps_of
+from sidecue.procedure.library import rule_of
+from sidecue.procedure.matching import match_faults
 from sidecue.procedure.phrasing import phrase_faults
-from sidecue.procedure.practice import practice_of
-from sidecue.procedure.preferences import wording_fault
+from sidecue.procedure.practice_checks import optional_steps, practice_faults
 from sidecue.procedure.reading import suggest
 from sidecue.procedure.references import procedure_faults
 from sidecue.procedure.schema import (
@@ -29,12 +26,11 @@ from sidecue.procedure.schema import (
     EmergenciesFile,
     FileModel,
     InstrumentsFile,
-    Match,
     PracticeFile,
     ProcedureFile,
     RulesFile,
 )
-from sidecue.procedure.source import Document, Fault, LoadError, Place, Sourced
+from sidecue.procedure.source import Document, Fault, Place
 from sidecue.procedure.walking import walk
 
 #: What is listed where: file kind, list, and the key that must be unique.
@@ -99,42 +95,10 @@ def _once(
 
 def _matches(gathered: Gathered) -> Iterator[Fault]:
     """Yield every `when:`, `unless:` and `fits:` that no case could match."""
-    for sources in gathered.files.values():
-        for source in sources:
-            for place, match in _found_matches(source.model, ()):
-                yield from match_faults(source.document, place, match)
-
-
-def _found_matches(value: Any, place: Place) -> Iterator[tuple[Place, Match]]:
-    if isinstance(value, FileModel):
-        for name, field in type(value).model_fields.items():
-            inner = (*place, field.alias or name)
-            if name in ("when", "unless", "fits") and isinstance(getattr(value, name), dict):
-                yield inner, getattr(value, name)
-            else:
-                yield from _found_matches(getattr(value, name), inner)
-    elif isinstance(value, list):
-        for number, item in enumerate(value):
-            yield from _found_matches(item, (*place, number))
-
-
-def match_faults(document: Document, place: Place, match: Match) -> Iterator[Fault]:
-    """Yield what is wrong with one `when:`."""
-    for key, values in match.items():
-        if key not in CASE_FACTS:
-            yield document.fault(
-                (*place, key), f"unknown case fact {key!r}", suggest(key, CASE_FACTS)
-            )
-            continue
-        if not values:
-            yield document.fault((*place, key), f"{key!r} matches nothing", "name a value")
-        for number, value in enumerate(values):
-            if value not in CASE_FACTS[key]:
-                yield document.fault(
-                    (*place, key, number),
-                    f"{key!r} is never {value!r}",
-                    suggest(value, CASE_FACTS[key]),
-                )
+    for model, sources in gathered.files.items():
+        if model is not PracticeFile:
+            for source in sources:
+                yield from match_faults(source)
 
 
 def _rules(gathered: Gathered) -> Iterator[Fault]:
@@ -165,66 +129,14 @@ def _rules(gathered: Gathered) -> Iterator[Fault]:
 
 
 def _practices(gathered: Gathered) -> Iterator[Fault]:
+    instruments = optional = None
+    if InstrumentsFile not in gathered.broken:
+        entries = gathered.entries(InstrumentsFile, "instruments")
+        instruments = frozenset(entry.instrument for _, _, entry in entries)
+    if ProcedureFile not in gathered.broken:
+        optional = optional_steps(source.model for source in gathered.of(ProcedureFile))
     for source in gathered.of(PracticeFile):
-        try:
-            practice_of(source)
-        except LoadError as error:
-            yield from error.faults
-        yield from _materials(source)
-        if InstrumentsFile not in gathered.broken:
-            yield from _favourites(source, gathered)
-        if ProcedureFile not in gathered.broken:
-            yield from _step_wishes(source, gathered)
-
-
-def _favourites(source: Sourced[PracticeFile], gathered: Gathered) -> Iterator[Fault]:
-    known = {e.instrument for _, _, e in gathered.entries(InstrumentsFile, "instruments")}
-    for name, favourite in source.model.instead.items():
-        for each in (name, favourite):
-            if each not in known:
-                what = f"unknown instrument {each!r}"
-                yield source.document.fault(("instead", name), what, suggest(each, known))
-
-
-def _step_wishes(source: Sourced[PracticeFile], gathered: Gathered) -> Iterator[Fault]:
-    """Yield wishes about steps that are unknown, or that the overlay may not have."""
-    document, file = source.document, source.model
-    optional = {
-        step.step: step.optional
-        for procedure in gathered.of(ProcedureFile)
-        for _, step, _ in steps_of(procedure.model)
-    }
-    for number, step in enumerate(file.leave_out):
-        if not optional.get(step, False):
-            what = f"step {step!r} is " + ("not optional" if step in optional else "unknown")
-            names = [name for name, may in optional.items() if may]
-            yield document.fault(("leave-out", number), what, suggest(step, names))
-    for step, text in file.wording.items():
-        refusal = wording_fault(text)
-        if step not in optional:
-            what = f"step {step!r} is unknown"
-            yield document.fault(("wording", step), what, suggest(step, optional))
-        elif refusal is not None:
-            what = f"the prompt of step {step!r} {refusal}"
-            yield document.fault(("wording", step), what, "shorten or correct it")
-
-
-def _materials(source: Sourced[PracticeFile]) -> Iterator[Fault]:
-    seen: set[tuple[str, str]] = set()
-    for number, entry in enumerate(source.model.materials):
-        place: Place = ("materials", number)
-        key = (entry.role, repr(sorted(entry.when.items())))
-        if key in seen:
-            yield source.document.fault(
-                place, f"{entry.product!r} would never be used for {entry.role!r}",
-                "tell with `when:` which case takes which product",
-            )  # fmt: skip
-        seen.add(key)
-        alloys = [alloy.value for alloy in Alloy]
-        if entry.role == "amalgam" and entry.kind not in alloys:
-            yield source.document.fault(
-                (*place, "kind"), f"amalgam is never {entry.kind!r}", suggest(entry.kind, alloys)
-            )
+        yield from practice_faults(source, instruments, optional)
 
 
 def _cases(gathered: Gathered) -> Iterator[Fault]:

@@ -11,6 +11,7 @@ from sidecue.procedure.checking import check_library
 from sidecue.procedure.gathering import Gathered
 from sidecue.procedure.library import Library, library_of
 from sidecue.procedure.practice import Practice, practice_of
+from sidecue.procedure.practice_checks import optional_steps, practice_faults
 from sidecue.procedure.reading import read_model
 from sidecue.procedure.schema import (
     AdviceFile,
@@ -72,9 +73,19 @@ def load_library(folder: Path, extra_folders: Iterable[Path] = ()) -> Library:
     return library_of(gathered)
 
 
-def load_practice(path: Path) -> Practice:
-    """Return the practice in the file at `path`. Raises LoadError."""
-    return practice_of(_read(path, str(path), PracticeFile))
+def load_practice(path: Path, library: Library | None = None) -> Practice:
+    """Return the practice in the file at `path`, checked against `library` where one is given.
+
+    Raises LoadError with every fault.
+    """
+    source = _read(path, str(path), PracticeFile)
+    instruments = None if library is None else frozenset(library.instruments)
+    files = None if library is None else (each.model for each in library.procedures.values())
+    optional = None if files is None else optional_steps(files)
+    faults = list(practice_faults(source, instruments, optional))
+    if faults:
+        raise LoadError(faults)
+    return practice_of(source)
 
 
 def load_case(path: Path, notation: str | None) -> Case:

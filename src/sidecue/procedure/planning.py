@@ -96,7 +96,7 @@ def plan(library: Library, procedure: str, case: Case, practice: Practice) -> Pl
     steps = draft.steps(kept)
     happenings = draft.happenings(expansion.happenings, steps)
     for problem in unmet(kept, library.rules, facts):
-        found.blocks.append(Notice(f"the procedure itself is unsound: {problem}", _OWN_CHECK))
+        found.block(Notice(f"the procedure itself is unsound: {problem}", _OWN_CHECK))
     found.take(times.findings)
     return replace(
         empty,
@@ -161,7 +161,7 @@ def _rounds(case: Case, times: Times, found: Appraisal, repeats: bool) -> int:
     try:
         layers = increments(depth, bulk_fill=case.entry.bulk_fill, instructions_mm=thickest)
     except ClinicalError as error:
-        found.blocks.append(Notice(f"{error.what}: {error.mend}", error.why))
+        found.block(Notice(f"{error.what}: {error.mend}", error.why))
         return 1
     found.take(layers.findings)
     return layers.count
@@ -237,7 +237,12 @@ class _Draft:
                 if not applies(entry.when, entry.unless, self._facts):
                     continue
                 entry = entry.use  # noqa: PLW2901 - the choice is made, its instrument remains
-            yield self._practice.instead.get(entry, entry)
+            favourite = self._practice.instead.get(entry, entry)
+            if favourite not in self._library.instruments:
+                text = f"instead: instrument {favourite!r} is not known"
+                self._found.block(Notice(text, "the practice's own file"))
+                favourite = entry
+            yield favourite
 
     def happenings(
         self, entries: Iterable[HappeningEntry], steps: Sequence[Step]
@@ -251,7 +256,7 @@ class _Draft:
                 continue
             if entry.back_to not in present:
                 text = f"happening {entry.happening!r} goes back to {entry.back_to!r}, left out"
-                self._found.blocks.append(Notice(text, _OWN_CHECK))
+                self._found.block(Notice(text, _OWN_CHECK))
                 continue
             phrases = tuple(fill(phrase, self._words) for phrase in entry.heard)
             cue = Cue(f"happening.{entry.happening}", phrases, Tier.GUARDED, entry.means)

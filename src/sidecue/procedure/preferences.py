@@ -44,7 +44,7 @@ def kept_steps(
             kept = without
         else:
             text = f"leave-out: step {name!r} cannot be left out, {refusal}"
-            found.blocks.append(Notice(text, _SOURCE))
+            found.block(Notice(text, _SOURCE))
     return kept
 
 
@@ -56,9 +56,7 @@ def worded(entry: StepEntry, practice: Practice, found: Appraisal) -> str:
     refusal = wording_fault(text)
     if refusal is None:
         return text
-    notice = Notice(f"wording: the prompt of step {entry.step!r} {refusal}", _SOURCE)
-    if notice not in found.blocks:
-        found.blocks.append(notice)
+    found.block(Notice(f"wording: the prompt of step {entry.step!r} {refusal}", _SOURCE))
     return entry.say
 
 

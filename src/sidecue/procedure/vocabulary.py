@@ -58,7 +58,7 @@ def words(plan: Plan) -> frozenset[str]:
 
 
 def unknown_words(plan: Plan, known: Callable[[str], bool]) -> tuple[UnknownWord, ...]:
-    """Return the words that are neither `known` nor given a pronunciation by the plan, once each."""
+    """Return the words that are neither `known` nor pronounced by the plan, once each."""
     given = {word for word, _ in plan.pronunciations}
     found: dict[str, UnknownWord] = {}
     for where, phrase in phrases(plan):
