@@ -98,10 +98,18 @@ class Holds:
             names.update(step.stops)
         if part == "done":
             names.update(step.done_stops)
-            if step.begin is not None:  # a count-down tells the time beyond its step
-                own = {each.name for each in step.timers if each.kind is not TimerKind.COUNT_DOWN}
-                names.update(own - self._stopped_elsewhere)
+            names.update(self.ends_with(step))
         return frozenset(names)
+
+    def ends_with(self, step: Step) -> frozenset[str]:
+        """Return the names of the timers of `step` that no later step stops: they are its own.
+
+        A count-down tells the time beyond its step.
+        """
+        if step.begin is None:
+            return frozenset()
+        own = {each.name for each in step.timers if each.kind is not TimerKind.COUNT_DOWN}
+        return frozenset(own - self._stopped_elsewhere)
 
     def _wanted(self, step: Step) -> tuple[str, ...]:
         gained = establishes(step)

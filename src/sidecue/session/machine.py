@@ -44,6 +44,7 @@ from sidecue.session.state import (
 )
 from sidecue.session.telling import FREE, Teller
 from sidecue.session.undoing import remembered, taken_back
+from sidecue.session.voiding import without
 
 #: Seconds a read-back waits for its different word; silence means no.
 ANSWER_WITHIN = 5.0
@@ -88,10 +89,13 @@ class SessionMachine:
 
     def next_deadline(self, state: SessionState) -> float | None:
         """Return when the next `TimePassed` is due, or None when nothing waits for the clock."""
-        rings = [ring[0] for timer in state.timers if (ring := t.next_ring(timer)) is not None]
+        if not state.live:
+            return None
+        first = t.first_ring(state.timers)
+        dues = [] if first is None else [first.due]
         if state.question is not None:
-            rings.append(state.question.lapses)
-        return min(rings) if rings and state.live else None
+            dues.append(state.question.lapses)
+        return min(dues, default=None)
 
     # -- the one function ------------------------------------------------------------------------
 
@@ -153,47 +157,46 @@ class SessionMachine:
         """Ring what is due by `at`, in order of time; let an unanswered question lapse."""
         effects: list[Effect] = []
         while (due := self.next_deadline(state)) is not None and due <= at:
-            if state.question is not None and state.question.lapses <= due:
+            first, asked = t.first_ring(state.timers), state.question
+            if first is None or (asked is not None and asked.lapses <= due):
                 state, said = self._say_key(replace(state, question=None), "lapsed")
-                effects += said
-                continue
-            timer, ring = min(
-                (
-                    (timer, ring)
-                    for timer in state.timers
-                    if (ring := t.next_ring(timer)) is not None and ring[0] <= due
-                ),
-                key=lambda pair: (pair[1][0], pair[0].spec.name),
-            )
-            state, said = self._ring(replace(state, now=due), timer, ring[1])
+            else:
+                now = max(due, state.now)  # a timer that undo brought back may be past its end
+                state, said = self._ring(replace(state, now=now), first.timer, first.ring)
             effects += said
         return replace(state, now=at), tuple(effects)
 
     def _ring(self, state: SessionState, timer: RunningTimer, ring: t.Ring) -> Turn:
         marked = t.rung(timer, ring)
-        name = short_name(timer.spec.name).capitalize()
         swap = tuple(marked if each is timer else each for each in state.timers)
         state = replace(state, timers=swap)
         chime = Chime(ChimeKind.DUE)
-        if ring is t.Ring.WARN:
-            end = timer.spec.most or timer.least or 0.0
-            left = max(0, round(timer.started + end - state.now))
-            return state, (chime, self._say("timer-warn", name=name, seconds=str(left)))
-        if ring is t.Ring.RIPE:
-            return state, (chime, self._say("timer-ripe", name=name))
-        if timer.spec.kind not in t.ALARMING:
+        if ring is t.Ring.OVER and timer.spec.kind in t.ALARMING:
+            alarm = timer.spec.overdue_say or self._prompts.ring(timer, ring, state.now)
+            after, said = self._spoil(state, timer, alarm)
+            return after, (chime, Say(alarm, Urgency.ALARM), *said)
+        if ring is t.Ring.OVER:
             state = t.with_ended(state, frozenset({timer.spec.name}))
-            return state, (chime, self._say("timer-over", name=name))
-        alarm = timer.spec.overdue_say or self._prompts.text("timer-over", name=name)
-        effects: tuple[Effect, ...] = (chime, Say(alarm, Urgency.ALARM))
-        if timer.spec.overdue_back_to is not None:
-            state = t.with_ended(state, frozenset({timer.spec.name}))
-            state = self._go_back(state, timer.spec.overdue_back_to, timer.spec.overdue_voids)
-        elif timer.spec.overdue_voids:
-            state = replace(
-                state, facts=state.facts.difference(timer.spec.overdue_voids), history=()
-            )
-        return replace(state, last_said=alarm), effects
+        if state.mode is Mode.EMERGENCY:  # the procedure's own prompts are silent in it
+            return state, ()
+        return state, (chime, Say(self._prompts.ring(marked, ring, state.now)))
+
+    def _spoil(self, state: SessionState, timer: RunningTimer, alarm: str) -> Turn:
+        """A maximum has passed: what it guarded is lost, and so is a question asked before."""
+        spec, here = timer.spec, state.step
+        said: tuple[Effect, ...] = ()
+        if spec.overdue_back_to is not None:
+            state = t.with_ended(state, frozenset({spec.name}))
+            state = self._go_back(state, spec.overdue_back_to, spec.overdue_voids)
+        elif spec.overdue_voids:
+            state = without(state, spec.overdue_voids)
+        if state.mode is Mode.EMERGENCY:
+            return state, ()
+        state = replace(state, last_said=alarm)
+        if state.step != here and state.mode is Mode.RUNNING:
+            state, said = self._arrive(state, None)
+            state = replace(state, last_said=f"{alarm} {state.last_said}")
+        return state, said
 
     # -- cues ------------------------------------------------------------------------------------
 
@@ -330,13 +333,15 @@ class SessionMachine:
         return after, (Chime(ChimeKind.HEARD), *effects)
 
     def _go_back(self, state: SessionState, step: str, voids: tuple[str, ...]) -> SessionState:
-        """Void facts and return to `step`. Nothing before this can be undone: the earlier facts
-        that undo would restore may no longer be true."""
+        """Void facts and return to `step`, unless the session has not come so far."""
         index = self.plan.step_index
         if index[step] <= index[state.step]:
+            left = self.plan.steps[index[state.step]]
             place, _ = self._route.move(state.step, state.under_way, f"back-to:{step}")
+            if state.under_way:
+                state = t.with_ended(state, self._holds.ends_with(left))
             state = replace(state, step=place, under_way=False)
-        return replace(state, facts=state.facts.difference(voids), history=(), standing=None)
+        return without(state, voids)
 
     def _undo(self, state: SessionState) -> Turn:
         if not state.history:
@@ -371,8 +376,7 @@ class SessionMachine:
 
     def _arrive(self, state: SessionState, came_from: Step | None) -> Turn:
         step = self.plan.steps[self.plan.step_index[state.step]]
-        state = replace(state, last_said=step.say, under_way=False)
-        return state, self._prompts.announce(step, came_from)
+        return replace(state, last_said=step.say), self._prompts.announce(step, came_from)
 
     def _refuse(self, state: SessionState, cue: str, hold: Hold) -> Turn:
         effects = (

@@ -9,7 +9,8 @@ from collections.abc import Mapping
 from sidecue.procedure.plan import Plan, Step
 from sidecue.procedure.words import MOST_WORDS
 from sidecue.session.effects import Say, Urgency
-from sidecue.session.state import SessionState
+from sidecue.session.state import RunningTimer, SessionState
+from sidecue.session.timers import Ring
 
 KEYS = frozenset({
     "hand", "paused", "resumed", "restarted", "finished", "emergency-over", "ask-emergency-over",
@@ -77,6 +78,15 @@ class Prompter:
             if caution not in known
         ]
         return tuple(said)
+
+    def ring(self, timer: RunningTimer, ring: Ring, now: float) -> str:
+        """Return what is said when `timer` rings at `now`."""
+        name = short_name(timer.spec.name).capitalize()
+        if ring is not Ring.WARN:
+            return self.text(f"timer-{ring.value}", name=name)
+        end = timer.spec.most or timer.least or 0.0
+        left = max(0, round(timer.started + end - now))
+        return self.text("timer-warn", name=name, seconds=str(left))
 
     def time_left(self, state: SessionState) -> tuple[Say, ...]:
         """Return how long each running timer still has to its next end."""

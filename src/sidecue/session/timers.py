@@ -6,7 +6,8 @@ end, or another step's `stops`, ends it; a set material cannot be paused.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from sidecue.procedure.plan import Plan, Step, TimerKind, TimerSpec
@@ -25,6 +26,15 @@ class Ring(Enum):
     WARN = "warn"
     RIPE = "ripe"
     OVER = "over"
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """A ring and when it is due."""
+
+    due: float
+    timer: RunningTimer
+    ring: Ring
 
 
 def stopped_elsewhere(plan: Plan) -> frozenset[str]:
@@ -52,11 +62,18 @@ def ended(timer: RunningTimer, at: float) -> KeptTimer:
         verdict = "told"
     elif timer.least is not None and ran < timer.least - TOLERANCE:
         verdict = "short"
-    elif timer.spec.most is not None and ran > timer.spec.most + TOLERANCE:
+    elif is_overdue(timer, ran):
         verdict = "overdue"
     else:
         verdict = "kept"
     return KeptTimer(timer.spec.name, timer.step, timer.started, ran, verdict)
+
+
+def is_overdue(timer: RunningTimer, ran: float) -> bool:
+    """Whether an end after `ran` seconds is too late: past its most, or told to be."""
+    if timer.overdue and timer.spec.kind in ALARMING:
+        return True
+    return timer.spec.most is not None and ran > timer.spec.most + TOLERANCE
 
 
 def held_for(timer: RunningTimer, at: float) -> float:
@@ -77,6 +94,13 @@ def next_ring(timer: RunningTimer) -> tuple[float, Ring] | None:
     if timer.spec.most is not None and not timer.overdue:
         due.append((timer.started + timer.spec.most, Ring.OVER))
     return min(due, key=lambda ring: (ring[0], ring[1].value)) if due else None
+
+
+def first_ring(timers: Iterable[RunningTimer]) -> Due | None:
+    """Return what rings first; at equal times the name that comes first in the alphabet."""
+    rings = ((next_ring(timer), timer) for timer in timers)
+    dues = [Due(ring[0], timer, ring[1]) for ring, timer in rings if ring is not None]
+    return min(dues, key=lambda due: (due.due, due.timer.spec.name), default=None)
 
 
 def rung(timer: RunningTimer, ring: Ring) -> RunningTimer:
