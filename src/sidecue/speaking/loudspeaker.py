@@ -144,10 +144,10 @@ class PortAudioLoudspeaker:
             if self._closing.is_set():
                 return
             self._lose()
-            while not self._closing.wait(_RETRY):
-                if self._look():
-                    self._on_back()
-                    break
+            while not self._look():
+                if self._closing.wait(_RETRY):
+                    return
+            self._on_back()
 
     def _follow(self) -> None:
         """Read status frames until the device or the child is gone."""
@@ -172,6 +172,7 @@ class PortAudioLoudspeaker:
         self._on_lost()
 
     def _look(self) -> bool:
+        """Try once to open the device again."""
         try:
             child = self._start()
         except VoiceError:

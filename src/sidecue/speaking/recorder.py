@@ -30,11 +30,12 @@ class FileLoudspeaker:
         self._written = 0
         self._closed = False
         try:
-            self._file = wave.open(str(path), "wb")  # noqa: SIM115  closed in close()
+            self._raw = path.open("wb")
         except OSError as error:
             raise VoiceError(
                 f"{path}: cannot write what is said: {error.strerror}; choose another file"
             ) from error
+        self._file = wave.Wave_write(self._raw)
         self._file.setnchannels(1)
         self._file.setsampwidth(2)
         self._file.setframerate(RATE)
@@ -71,6 +72,7 @@ class FileLoudspeaker:
         finally:
             try:
                 self._file.close()
+                self._raw.close()
             except OSError as error:
                 raise self._fault(error) from error
 
