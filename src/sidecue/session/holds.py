@@ -22,11 +22,6 @@ class Hold:
     rule: str = ""
 
 
-def establishes(step: Step) -> tuple[str, ...]:
-    """Return every fact that `step` makes true."""
-    return (*step.begin_establishes, *step.establishes)
-
-
 def entry_part(step: Step) -> Part:
     """Return the part of `step` at which it is entered: its needs count and its timers start."""
     return "done" if step.begin is None else "begin"
@@ -75,20 +70,26 @@ class Holds:
         broken = broken or violations(rules, facts, gained, case, step.voids)
         return broken[0] if broken else None
 
-    def leaving_out(self, state: SessionState, first: int, beyond: int) -> Hold | None:
-        """Return why steps number `first` up to `beyond` may not be left out, or None.
+    def leaving_out(self, state: SessionState, beyond: int) -> Hold | None:
+        """Return why the steps from here up to number `beyond` may not be left out, or None.
 
-        They may when no later step or rule needs a fact that only they would establish.
+        They may when every step after them can still be done, in order, with what holds now.
         """
         if state.under_way:
             return Hold(self._prompts.text("cannot-skip-begun"))
-        steps = self._plan.steps
-        lost = {fact for step in steps[first:beyond] for fact in establishes(step)} - state.facts
-        for step in steps[beyond:]:
-            wanted = next((fact for fact in self._wanted(step) if fact in lost), None)
-            if wanted is not None:
-                return Hold(self._prompts.text("cannot-skip", fact=self._fact(wanted)))
-            lost.difference_update(establishes(step))
+        facts = state.facts
+        for step in self._plan.steps[beyond:]:
+            missing = next((fact for fact in step.needs if fact not in facts), None)
+            broken = self._broken(facts, step, entry_part(step))
+            if broken is not None and missing is None:
+                missing = next((fact for fact in broken.needs if fact not in facts), None)
+            if missing is not None:
+                why = self._prompts.text("cannot-skip", fact=self._fact(missing))
+                return Hold(why, "" if broken is None else broken.id)
+            if broken is not None:
+                return Hold(broken.say, broken.id)
+            facts = facts.difference(step.begin_voids).union(step.begin_establishes)
+            facts = facts.difference(step.voids).union(step.establishes)
         return None
 
     def ended_by(self, step: Step, part: Part) -> frozenset[str]:
@@ -110,11 +111,6 @@ class Holds:
             return frozenset()
         own = {each.name for each in step.timers if each.kind is not TimerKind.COUNT_DOWN}
         return frozenset(own - self._stopped_elsewhere)
-
-    def _wanted(self, step: Step) -> tuple[str, ...]:
-        gained = establishes(step)
-        ruled = (need for rule in self._plan.rules if rule.act in gained for need in rule.needs)
-        return (*step.needs, *ruled)
 
     def _fact(self, fact: str) -> str:
         return self._plan.fact_by_id[fact].text

@@ -38,7 +38,7 @@ class Listening:
         if not state.live:
             return ()
         if state.question is not None:
-            return _once((*self._answers(state.question), *self._alarms))
+            return _once((*self._answers(state, state.question), *self._alarms))
         if state.mode is Mode.EMERGENCY:
             general = self._chosen(FREE | ALWAYS | {"emergency-over"})
             return _once((*general, *self._alarms))
@@ -54,10 +54,11 @@ class Listening:
         own, ahead = self._own(state), self._ahead(state)
         return _once((*own, *general, *happenings, *self._alarms, *ahead))
 
-    def _answers(self, question: Question) -> tuple[Cue, ...]:
+    def _answers(self, state: SessionState, question: Question) -> tuple[Cue, ...]:
         reasoned = question.about in (Asking.SKIP, Asking.JUMP)
         yes = self._plan.skip_reasons if reasoned else self._chosen({"confirm"})
-        return (*yes, *self._chosen(ALWAYS | {"deny", "repeat", "pause"}))
+        pause = {"pause"} if state.mode is Mode.RUNNING else set()
+        return (*yes, *self._chosen(ALWAYS | {"deny", "repeat"} | pause))
 
     def _own(self, state: SessionState) -> tuple[Cue, ...]:
         step = self._plan.steps[self._plan.step_index[state.step]]

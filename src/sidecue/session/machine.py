@@ -281,7 +281,7 @@ class SessionMachine:
         """A later step's cue: refused with its reason, or a confirmed and reasoned jump."""
         here, there = self.plan.step_index[state.step], self.plan.step_index[target.id]
         hold = self._holds.acting(state, target, entry_part(target))
-        hold = hold or self._holds.leaving_out(state, here, there)
+        hold = hold or self._holds.leaving_out(state, there)
         if hold is not None:
             return self._refuse(state, cue, hold)
         say = self._prompts.text("ask-jump", count=str(there - here))
@@ -289,7 +289,7 @@ class SessionMachine:
 
     def _ask_skip(self, state: SessionState) -> Turn:
         here = self.plan.step_index[state.step]
-        hold = self._holds.leaving_out(state, here, here + 1)
+        hold = self._holds.leaving_out(state, here + 1)
         if hold is not None:
             return self._refuse(state, "skip", hold)
         say = self._prompts.text("ask-skip", step=short_name(state.step))
