@@ -58,14 +58,14 @@ class Unheard:
 
 @dataclass(frozen=True, slots=True)
 class TimerStory:
-    """What a timer was asked to run and what it ran. `ran` is None while it still runs."""
+    """What a timer was asked to run and what it ran, in seconds."""
 
     spec: TimerSpec
     step: str
     started: float
     least: float | None  # asked for, after `no_less_than`
-    ran: float | None
-    verdict: str  # KeptTimer's, or "running"
+    ran: float | None  # None unless it ended
+    verdict: str  # KeptTimer's, or "running", or "taken back" with the words that started it
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,6 +38,8 @@ from sidecue.session.machine import SessionMachine
 from sidecue.session.state import Mode, SessionState
 
 UNDO = "undo"
+RUNNING = "running"
+TAKEN_BACK = "taken back"
 
 
 def tell(plan: Plan, events: Sequence[Event]) -> Story:
@@ -92,7 +94,7 @@ class _Teller:
         effects = tuple(effects)
         self._note_event(event, effects)
         self._note_steps(before, event, after)
-        self._note_timers(before, after)
+        self._note_timers(after)
         self._note_facts(before, event, after)
         self._note_modes(before, event, after)
         for effect in effects:
@@ -158,19 +160,24 @@ class _Teller:
         if after.live and (after.step != before.step or isinstance(event, Started)):
             self._steps[after.step].arrived.append(event.at)
 
-    def _note_timers(self, before: SessionState, after: SessionState) -> None:
-        for kept in after.kept[len(before.kept) :]:
-            known = self._timers.get((kept.name, kept.started)) or TimerStory(
+    def _note_timers(self, after: SessionState) -> None:
+        """Follow every timer by its name and start: undo may make an ended one run on."""
+        gone = set(self._timers)
+        for timer in after.timers:
+            key = (timer.spec.name, timer.started)
+            gone.discard(key)
+            self._timers[key] = TimerStory(
+                timer.spec, timer.step, timer.started, timer.least, None, RUNNING
+            )
+        for kept in after.kept:
+            key = (kept.name, kept.started)
+            gone.discard(key)
+            known = self._timers.get(key) or TimerStory(
                 self._spec(kept.step, kept.name), kept.step, kept.started, None, None, ""
             )  # started and ended by one event: the visit ended there
-            self._timers[kept.name, kept.started] = replace(
-                known, ran=kept.ran, verdict=kept.verdict
-            )
-        for timer in after.timers:
-            self._timers.setdefault(
-                (timer.spec.name, timer.started),
-                TimerStory(timer.spec, timer.step, timer.started, timer.least, None, "running"),
-            )
+            self._timers[key] = replace(known, ran=kept.ran, verdict=kept.verdict)
+        for key in gone:  # the words that started it were taken back: it never ran
+            self._timers[key] = replace(self._timers[key], ran=None, verdict=TAKEN_BACK)
 
     def _note_facts(self, before: SessionState, event: Event, after: SessionState) -> None:
         by = event.cue if isinstance(event, CueGiven) else "the clock"
