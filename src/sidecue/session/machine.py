@@ -16,19 +16,10 @@ from __future__ import annotations
 from dataclasses import replace
 from math import isfinite
 
-from sidecue.procedure.plan import Cue, Emergency, Happening, Plan, Step
+from sidecue.procedure.plan import Cue, Emergency, Happening, Plan, Step, Tier
+from sidecue.session import events as e
 from sidecue.session import timers as t
 from sidecue.session.effects import Chime, ChimeKind, Effect, Refuse, Say, Silence, Urgency
-from sidecue.session.events import (
-    CueGiven,
-    DeviceBack,
-    DeviceLost,
-    Event,
-    HearingRefused,
-    Restarted,
-    Started,
-    TimePassed,
-)
 from sidecue.session.holds import Hold, Holds, Part, entry_part
 from sidecue.session.illegal import IllegalEvent
 from sidecue.session.listening import Listening
@@ -99,7 +90,7 @@ class SessionMachine:
 
     # -- the one function ------------------------------------------------------------------------
 
-    def step(self, state: SessionState, event: Event) -> Turn:
+    def step(self, state: SessionState, event: e.Event) -> Turn:
         """Return the state after `event`, and what to do. Raises IllegalEvent."""
         if not (isfinite(event.at) and event.at >= state.now):
             raise IllegalEvent(event, state, (f"{state.now:g} s or later",))
@@ -108,38 +99,36 @@ class SessionMachine:
         if not self._legal(before, state, event):
             raise IllegalEvent(event, before, self._allowed(before))
         match event:
-            case Started():
+            case e.Started():
                 state = replace(state, mode=next_mode(state.mode, "start"))
                 after, effects = self._arrive(state, None)
-            case CueGiven():
+            case e.CueGiven():
                 # The clock came first: what lapsed or spoiled meanwhile no longer takes this cue.
                 if self._counts(state, event.cue):
                     after, effects = self._cue(state, event)
                 else:
                     late = Refuse(event.cue, "too late")
                     after, effects = state, (Chime(ChimeKind.REFUSED), late)
-            case Restarted():
+            case e.Restarted():
                 after, effects = self._restart(state)
-            case DeviceLost():
+            case e.DeviceLost():
                 lost = replace(state, lost=state.lost | {event.device})
-                after, effects = self._say_key(
-                    lost, "device-lost", Urgency.ALARM, device=event.device
-                )
-                effects = (Chime(ChimeKind.DUE), *effects)
-            case DeviceBack():
+                after, said = self._say_key(lost, "device-lost", Urgency.ALARM, device=event.device)
+                effects = (Chime(ChimeKind.DUE), *said)
+            case e.DeviceBack():
                 back = replace(state, lost=state.lost - {event.device})
                 after, effects = self._say_key(back, "device-back", device=event.device)
-            case TimePassed() | HearingRefused():
+            case e.TimePassed() | e.HearingRefused():
                 after, effects = state, ()
         return after, (*rung, *effects)
 
-    def _legal(self, before: SessionState, state: SessionState, event: Event) -> bool:
+    def _legal(self, before: SessionState, state: SessionState, event: e.Event) -> bool:
         """Judge `event`, `state` being `before` with the clock put forward to it."""
-        if isinstance(event, CueGiven):
+        if isinstance(event, e.CueGiven):
             return self._counts(before, event.cue) or self._counts(state, event.cue)
-        if isinstance(event, Started):
+        if isinstance(event, e.Started):
             return before.mode is Mode.READY
-        if isinstance(event, Restarted):
+        if isinstance(event, e.Restarted):
             return before.live
         return before.mode is not Mode.READY
 
@@ -200,7 +189,7 @@ class SessionMachine:
 
     # -- cues ------------------------------------------------------------------------------------
 
-    def _cue(self, state: SessionState, event: CueGiven) -> Turn:
+    def _cue(self, state: SessionState, event: e.CueGiven) -> Turn:
         cue = event.cue
         if cue in self._emergencies:
             return self._alarm(state, self._emergencies[cue])
@@ -212,9 +201,12 @@ class SessionMachine:
             return self._ask(state, Asking.HAPPENING, cue, cue, say)
         if cue in self._by_cue:
             step, part = self._by_cue[cue]
-            if step.id == state.step:
-                return self._act(state, step, part, cue)
-            return self._jump(state, step, cue)
+            if step.id != state.step:
+                return self._jump(state, step, cue)
+            own = step.begin if part == "begin" else step.done
+            if own is not None and own.tier is Tier.GUARDED:
+                return self._ask_step(state, step, part, cue)
+            return self._act(state, step, part, cue)
         return self._general(state, cue)
 
     def _general(self, state: SessionState, cue: str) -> Turn:
@@ -264,6 +256,12 @@ class SessionMachine:
         state = replace(state, done=(*state.done, step.id))
         return self._go_on(state, place, step)
 
+    def _ask_step(self, state: SessionState, step: Step, part: Part, cue: str) -> Turn:
+        """A step that a slip must not end (the patient leaves): read back first."""
+        hold = self._holds.acting(state, step, part)
+        say = self._prompts.text("ask-happening", prompt=step.say)
+        return self._ask(state, Asking.STEP, step.id, cue, say, hold)
+
     def _go_on(self, state: SessionState, place: str, left: Step, *said: Effect) -> Turn:
         """Arrive at `place` after `left`, or finish when it was the last step."""
         heard = Chime(ChimeKind.HEARD)
@@ -282,20 +280,22 @@ class SessionMachine:
         here, there = self.plan.step_index[state.step], self.plan.step_index[target.id]
         hold = self._holds.acting(state, target, entry_part(target))
         hold = hold or self._holds.leaving_out(state, there)
-        if hold is not None:
-            return self._refuse(state, cue, hold)
         say = self._prompts.text("ask-jump", count=str(there - here))
-        return self._ask(state, Asking.JUMP, target.id, cue, say)
+        return self._ask(state, Asking.JUMP, target.id, cue, say, hold)
 
     def _ask_skip(self, state: SessionState) -> Turn:
         here = self.plan.step_index[state.step]
         hold = self._holds.leaving_out(state, here + 1)
-        if hold is not None:
-            return self._refuse(state, "skip", hold)
         say = self._prompts.text("ask-skip", step=short_name(state.step))
-        return self._ask(state, Asking.SKIP, state.step, "skip", say)
+        return self._ask(state, Asking.SKIP, state.step, "skip", say, hold)
 
-    def _ask(self, state: SessionState, about: Asking, target: str, cue: str, say: str) -> Turn:
+    def _ask(
+        self, state: SessionState, about: Asking, target: str, cue: str, say: str,
+        hold: Hold | None = None,
+    ) -> Turn:  # fmt: skip
+        """Read back and wait for a different word, unless `hold` forbids what would follow."""
+        if hold is not None:
+            return self._refuse(state, cue, hold)
         question = Question(about, target, cue, state.now + ANSWER_WITHIN, say)
         said = (Say(text, Urgency.CAUTION) for text in spoken(say))
         return replace(state, question=question, last_said=say), (Chime(ChimeKind.HEARD), *said)
@@ -306,6 +306,8 @@ class SessionMachine:
             return self._general(state, "pause")
         if cue in self._skip_reasons:
             return self._leave_out(state, question, cue)
+        if cue == "confirm" and question.about is Asking.STEP:
+            return self._act(state, *self._by_cue[question.cue], question.cue)
         if cue == "confirm" and question.about is Asking.HAPPENING:
             return self._happen(state, self._happenings[question.target])
         if cue == "confirm" and question.about is Asking.EMERGENCY_OVER:
