@@ -150,6 +150,7 @@ class TrayItem:
     family: str
     use: str
     steps: tuple[str, ...]  # ids of the steps that use it
+    passing: str = "single"  # how it is handed: single, pair, two-handed, hidden, placed
 
 
 @dataclass(frozen=True, slots=True)

@@ -211,7 +211,10 @@ class _Draft:
             part=each.part,
             say=say,
             why=fill(entry.why, words),
-            done=self._cue(f"{name}.done", entry.cue, words, say),
+            done=replace(
+                self._cue(f"{name}.done", entry.cue, words, say),
+                tier=Tier.GUARDED if entry.guarded else Tier.ADVANCE,
+            ),
             begin=None if begin is None else self._cue(f"{name}.begin", begin.cue, words, say),
             hand=tuple(dict.fromkeys(self._hand(entry.hand))),
             cautions=tuple(entry.caution),
@@ -329,6 +332,9 @@ def _tray(library: Library, steps: Sequence[Step]) -> tuple[TrayItem, ...]:
     for name, used_in in uses.items():
         entry = library.instruments[name]
         items.append(
-            TrayItem(name, entry.name, entry.spoken, entry.family, entry.use, tuple(used_in))
+            TrayItem(
+                name, entry.name, entry.spoken, entry.family, entry.use, tuple(used_in),
+                entry.passing,
+            )  # fmt: skip
         )
     return tuple(items)
