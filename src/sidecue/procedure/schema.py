@@ -91,6 +91,7 @@ class StepEntry(FileModel):
     needs: list[Identifier] = []
     begin: Begin | None = None
     cue: list[Phrase] = Field(min_length=1)  # completes the step
+    guarded: bool = False  # `cue` is read back and confirmed by a different word
     establishes: list[Identifier] = []
     voids: list[Identifier] = []
     timers: list[TimerEntry] = []  # start at begin, or at cue when there is no begin
