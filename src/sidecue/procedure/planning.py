@@ -331,10 +331,8 @@ def _tray(library: Library, steps: Sequence[Step]) -> tuple[TrayItem, ...]:
     items = []
     for name, used_in in uses.items():
         entry = library.instruments[name]
+        used = tuple(used_in)
         items.append(
-            TrayItem(
-                name, entry.name, entry.spoken, entry.family, entry.use, tuple(used_in),
-                entry.passing,
-            )  # fmt: skip
+            TrayItem(name, entry.name, entry.spoken, entry.family, entry.use, used, entry.passing)
         )
     return tuple(items)
