@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from sidecue.hearing.port import Hearing, Vocabulary
-from sidecue.procedure.plan import Tier
+from sidecue.procedure.plan import Cue, Tier
 from sidecue.record.port import Journal
 from sidecue.session.effects import Effect
 from sidecue.session.events import (
@@ -20,6 +20,7 @@ from sidecue.session.events import (
     TimePassed,
 )
 from sidecue.session.illegal import IllegalEvent
+from sidecue.session.keys import keys_for
 from sidecue.session.machine import SessionMachine
 from sidecue.session.state import SessionState
 
@@ -72,9 +73,13 @@ class Conductor:
         self.state = machine.first()
         self._journal = journal
         self._mouth = mouth
-        self._watchers = tuple(watchers)
+        self._watchers = list(watchers)
         self._number = 0
         self._quiet_from = float("-inf")
+
+    def watch(self, watcher: Watcher) -> None:
+        """Tell `watcher` every exchange from now on."""
+        self._watchers.append(watcher)
 
     def start(self, at: float) -> None:
         """Begin at the first step."""
@@ -116,6 +121,17 @@ class Conductor:
             self.give(refusal)
             return False
         return True
+
+    def press(self, key: str, at: float, source: Source = Source.KEY) -> bool:
+        """Give the cue this key stands for now; return False when it stands for none."""
+        cue = self.keys().get(key)
+        return cue is not None and self.cue(cue.id, at, source, cue.phrases[0])
+
+    def keys(self) -> dict[str, Cue]:
+        """Return which key gives which cue now."""
+        step = self.machine.plan.steps[self.machine.plan.step_index[self.state.step]]
+        own = [cue.id for cue in (step.begin, step.done) if cue is not None]
+        return keys_for(self.machine.cues_now(self.state), own)
 
     def hear(self, hearing: Hearing, at: float, source: Source = Source.VOICE) -> bool:
         """Take one judged utterance; return whether it was acted on."""

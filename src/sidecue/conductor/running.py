@@ -13,8 +13,9 @@ from dataclasses import dataclass
 from queue import Empty, SimpleQueue
 
 from sidecue.conductor.conducting import Conductor
-from sidecue.hearing.ears import Ears
+from sidecue.hearing.ears import Ears, Heard
 from sidecue.hearing.port import AudioSource
+from sidecue.hearing.text import hear_text
 from sidecue.session.events import DeviceBack, DeviceLost, Source
 
 #: Seconds without a block after which the microphone counts as lost.
@@ -24,13 +25,36 @@ MICROPHONE = "microphone"
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """A cue given by hand: from a key, a pedal or the board."""
+    """A cue given by hand, by its id: from the board."""
 
     cue: str
     source: Source
 
 
-Commands = SimpleQueue[Command]
+@dataclass(frozen=True, slots=True)
+class Press:
+    """A key or pedal pressed; which cue that is depends on the state it meets."""
+
+    key: str
+    source: Source = Source.KEY
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """A phrase typed by hand, judged as if it had been said."""
+
+    phrase: str
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceChange:
+    """A device went away or returned, as its own thread noticed."""
+
+    device: str
+    present: bool
+
+
+Commands = SimpleQueue[Command | Press | Typed | DeviceChange]
 Show = Callable[[float], None]
 
 
@@ -45,9 +69,9 @@ class WallClock:
         return time.time() - self._opened
 
 
-def run_recording(conductor: Conductor, ears: Ears, source: AudioSource, show: Show) -> None:
-    """Run until the recording or the procedure ends; the rest of a finished one is not heard."""
-    for heard in ears.listen(source):
+def run_recording(conductor: Conductor, listening: Iterable[Heard], show: Show) -> None:
+    """Run until the recording, the script or the procedure ends."""
+    for heard in listening:
         conductor.clock(heard.now)
         for hearing in heard.hearings:
             if conductor.state.live:
@@ -84,37 +108,31 @@ def run_live(
             return
 
 
-def run_phrases(
-    conductor: Conductor,
-    phrases: Iterable[tuple[float | None, str]],
-    hear: Callable[[str, float], None],
-    now: Callable[[], float],
-    show: Show,
-) -> None:
-    """Run from typed or scripted phrases: each with its time, or None to be taken as it comes."""
-    for at, phrase in phrases:
-        moment = now() if at is None else at
-        conductor.clock(moment)
-        if conductor.state.live:
-            hear(phrase, moment)
-        show(moment)
-        if not conductor.state.live:
-            return
-
-
 def _obey(conductor: Conductor, commands: Commands, now: float) -> None:
     while conductor.state.live:
         try:
             command = commands.get_nowait()
         except Empty:
             return
-        conductor.cue(command.cue, now, command.source)
+        match command:
+            case Command():
+                conductor.cue(command.cue, now, command.source)
+            case Press():
+                conductor.press(command.key, now, command.source)
+            case Typed():
+                heard = hear_text(command.phrase, now, conductor.vocabulary(now))
+                conductor.hear(heard, now, Source.TEXT)
+            case DeviceChange():
+                _note_device(conductor, command, now)
+
+
+def _note_device(conductor: Conductor, change: DeviceChange, now: float) -> None:
+    """Tell the session once for each loss and each return."""
+    state = conductor.state
+    if state.live and change.present == (change.device in state.lost):
+        event = DeviceBack if change.present else DeviceLost
+        conductor.give(event(max(now, state.now), change.device))
 
 
 def _watch_microphone(conductor: Conductor, now: float, arrived: float) -> None:
-    lost = MICROPHONE in conductor.state.lost
-    deaf = now - arrived > DEAF_AFTER
-    if deaf and not lost and conductor.state.live:
-        conductor.give(DeviceLost(max(now, conductor.state.now), MICROPHONE))
-    elif lost and not deaf and conductor.state.live:
-        conductor.give(DeviceBack(max(now, conductor.state.now), MICROPHONE))
+    _note_device(conductor, DeviceChange(MICROPHONE, now - arrived <= DEAF_AFTER), now)

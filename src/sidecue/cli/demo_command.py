@@ -1,0 +1,67 @@
+"""`sidecue demo`: a whole restoration from recorded speech, through the same pipeline."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+from rich.rule import Rule
+
+from sidecue.assets import data_folder
+from sidecue.cli.setting import DEFAULT_CASE, DEFAULT_PRACTICE, setting, startable
+from sidecue.cli.telling import Teller
+from sidecue.cli.visit import visit
+from sidecue.conductor.assembly import Output, recogniser_of
+from sidecue.conductor.ending import leave_record, story_of
+from sidecue.conductor.running import run_recording
+from sidecue.hearing.ears import Ears
+from sidecue.hearing.files import FileSource
+from sidecue.record.summary import summarise, summary_lines
+
+SESSION = "session.flac"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+
+    @app.command("demo")
+    def demo_command(
+        out: Annotated[
+            Path, typer.Option(help="Folder for the prompts, the record and the journal.")
+        ] = Path("sidecue-demo"),
+    ) -> None:
+        """Run a class II composite from a spoken session that ships with sidecue.
+
+        The recording is decoded, every utterance is accepted or refused, and drives the session
+        on the recording's own clock. Some of what is said in it is chatter, some is unsafe: both
+        must come to nothing. All voices are synthetic. Writes prompts.wav, record.md,
+        advice.md, timeline.csv and journal.sqlite3 to the folder.
+
+        Exit code 1 when the procedure did not reach its end.
+        """
+        console = Console()
+        plan = startable(setting(DEFAULT_CASE, DEFAULT_PRACTICE).plan)
+        source = FileSource(data_folder("audio_fixtures/demo") / SESSION)
+        out.mkdir(parents=True, exist_ok=True)
+        console.print(f"{plan.title}: {plan.case_line}. Tooth {plan.tooth_spoken}.")
+        console.print(f"{len(plan.steps)} steps; listening to {source.lasts / 60:.0f} minutes.\n")
+        prompts = Output(to_file=out / "prompts.wav")
+        with visit(plan, out / "journal.sqlite3", prompts, watchers=(Teller(console),)) as opened:
+            conductor, journal = opened
+            recogniser = recogniser_of("pocketsphinx", None)
+            try:
+                conductor.start(0.0)
+                ears = Ears(recogniser, conductor.vocabulary)
+                run_recording(conductor, ears.listen(source), lambda now: None)
+            finally:
+                recogniser.close()
+            files = leave_record(journal, conductor.session, out)
+            console.print(Rule())
+            for line in summary_lines(summarise(story_of(journal, conductor.session))):
+                console.print(line)
+            names = ", ".join(path.name for path in (out / "prompts.wav", *files))
+            console.print(f"In {out}: {names}")
+            if conductor.state.live:
+                raise typer.Exit(1)

@@ -1,0 +1,54 @@
+"""Exchanges as lines: when, what was heard, what came of it, what is said."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rich.console import Console
+from rich.text import Text
+
+from sidecue.conductor.conducting import Exchange
+from sidecue.session.effects import Chime, Refuse, Say, Silence
+from sidecue.session.events import CueGiven, DeviceBack, DeviceLost, HearingRefused, Restarted
+
+
+def clock_text(seconds: float) -> str:
+    """Return `seconds` as minutes, seconds and tenths: 83.42 is " 1:23.4"."""
+    minutes, rest = divmod(max(0.0, seconds), 60)
+    return f"{int(minutes):2d}:{rest:04.1f}"
+
+
+class Teller:
+    """Prints each exchange as it happens."""
+
+    def __init__(self, console: Console) -> None:
+        self._console = console
+
+    def __call__(self, exchange: Exchange) -> None:
+        """Print one exchange."""
+        moment = clock_text(exchange.event.at)
+        for number, line in enumerate(lines_of(exchange)):
+            self._console.print(Text(f"{moment if number == 0 else '':7}  ").append_text(line))
+
+
+def lines_of(exchange: Exchange) -> Iterator[Text]:
+    """Yield what happened in one exchange, a line each."""
+    event = exchange.event
+    refused = [effect for effect in exchange.effects if isinstance(effect, Refuse)]
+    if isinstance(event, CueGiven):
+        verdict = "refused" if refused else event.cue
+        yield Text(f'hears    "{event.phrase or event.cue}" ').append(f"[{verdict}]", style="bold")
+    elif isinstance(event, HearingRefused):
+        nearest = f' (nearest "{event.nearest}")' if event.nearest else ""
+        yield Text(f"ignores  {event.why}{nearest}", style="dim")
+    elif isinstance(event, DeviceLost | DeviceBack):
+        yield Text(f"device   {event.device}")
+    elif isinstance(event, Restarted):
+        yield Text("restart")
+    for effect in exchange.effects:
+        if isinstance(effect, Say):
+            yield Text(f"says     {effect.text}", style="bold" if refused else "")
+        elif isinstance(effect, Chime) and effect.kind.value == "due":
+            yield Text("chimes", style="dim")
+        elif isinstance(effect, Silence):
+            yield Text("falls silent", style="dim")

@@ -1,0 +1,55 @@
+"""Putting a chair together: which ears, which mouth, which store, from plain choices."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import platformdirs
+
+from sidecue.hearing.port import Recogniser
+from sidecue.hearing.sphinx import SphinxRecogniser
+from sidecue.speaking.cache import CachedVoice, default_folder
+from sidecue.speaking.loudspeaker import PortAudioLoudspeaker
+from sidecue.speaking.mouth import Mouth
+from sidecue.speaking.mute import MuteLoudspeaker
+from sidecue.speaking.port import Loudspeaker
+from sidecue.speaking.recorder import FileLoudspeaker
+from sidecue.speaking.voice import PyttsVoice
+
+
+def store_path() -> Path:
+    """Where the sessions of this person's machine are kept."""
+    return platformdirs.user_data_path("sidecue") / "journal.sqlite3"
+
+
+@dataclass(frozen=True, slots=True)
+class Output:
+    """Where prompts go: a loudspeaker by name, a WAV file, or nowhere (`mute`)."""
+
+    mute: bool = False
+    to_file: Path | None = None
+    loudspeaker: str | None = None
+
+
+def mouth_of(output: Output, on_fault: Callable[[str], None]) -> Mouth:
+    """Return a mouth. Muted and recorded ones keep the timing of a sounding one."""
+    speaker: Loudspeaker
+    if output.to_file is not None:
+        speaker = FileLoudspeaker(output.to_file, origin=0.0)
+    elif output.mute:
+        speaker = MuteLoudspeaker()
+    else:
+        speaker = PortAudioLoudspeaker(output.loudspeaker or "")
+    return Mouth(CachedVoice(PyttsVoice(), default_folder()), speaker, on_fault)
+
+
+def recogniser_of(engine: str, model: str | None) -> Recogniser:
+    """Return the engine called `engine`: `pocketsphinx` or `vosk` (`model`: name or folder)."""
+    if engine == "vosk":
+        from sidecue.hearing.models import find_model
+        from sidecue.hearing.vosk_engine import VoskRecogniser
+
+        return VoskRecogniser(find_model(model) if model is not None else None)
+    return SphinxRecogniser()
