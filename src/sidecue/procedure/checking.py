@@ -43,15 +43,15 @@ _LISTED: tuple[tuple[type[FileModel], str, str], ...] = (
     (CuesFile, "skip_reasons", "cue"),
     (EmergenciesFile, "emergencies", "emergency"),
     (CompatibilityFile, "clashes", "clash"),
-    (ProcedureFile, "happenings", "happening"),
 )
 
 
 def check_library(gathered: Gathered) -> list[Fault]:
     """Return every fault of meaning."""
+    conditions = list(_conditions(gathered))
     faults = [
+        *conditions,
         *_duplicates(gathered),
-        *_matches(gathered),
         *_rules(gathered),
         *_practices(gathered),
         *_cases(gathered),
@@ -59,7 +59,12 @@ def check_library(gathered: Gathered) -> list[Fault]:
     ]
     references, sound = procedure_faults(gathered)
     faults += references
-    if sound and ProcedureFile not in gathered.broken and RulesFile not in gathered.broken:
+    if (
+        sound
+        and not conditions
+        and ProcedureFile not in gathered.broken
+        and RulesFile not in gathered.broken
+    ):
         files = {source.model.procedure: source for source in gathered.of(ProcedureFile)}
         rules = tuple(rule_of(entry) for _, _, entry in gathered.entries(RulesFile, "rules"))
         for visit in gathered.visit_ids():
@@ -93,7 +98,7 @@ def _once(
     seen.setdefault(name, where)
 
 
-def _matches(gathered: Gathered) -> Iterator[Fault]:
+def _conditions(gathered: Gathered) -> Iterator[Fault]:
     """Yield every `when:`, `unless:` and `fits:` that no case could match."""
     for model, sources in gathered.files.items():
         if model is not PracticeFile:

@@ -17,8 +17,6 @@ from sidecue.procedure.schema import (
     CautionsFile,
     CuesFile,
     EmergenciesFile,
-    HappeningEntry,
-    Match,
     PracticeFile,
     ProcedureFile,
     PromptsFile,
@@ -61,20 +59,12 @@ def phrase_faults(gathered: Gathered) -> Iterator[Fault]:
         yield from _spoken(heard, repeated=False, worded=False)
         yield from _clash(by_phrase, heard)
         by_phrase.setdefault(heard.phrase, heard)
-    happenings: list[tuple[_Heard, HappeningEntry]] = []
-    for source in gathered.of(ProcedureFile):
-        for number, entry in enumerate(source.model.happenings):
-            for heard in _phrases(
-                entry.heard, entry.happening, source.document, ("happenings", number, "heard")
-            ):
-                yield from _spoken(heard, repeated=False)
-                yield from _clash(by_phrase, heard)
-                for other, its in happenings:
-                    if other.phrase == heard.phrase and not _apart(entry.when, its.when):
-                        yield _twice(heard, other)
-                happenings.append((heard, entry))
-    for other, _ in happenings:
-        by_phrase.setdefault(other.phrase, other)
+    happenings = list(_happenings(gathered))
+    for heard in happenings:
+        yield from _spoken(heard, repeated=False)
+        yield from _clash(by_phrase, heard)
+    for heard in happenings:  # two happenings may share one where no case has both: see walking
+        by_phrase.setdefault(heard.phrase, heard)
     for source in gathered.of(ProcedureFile):
         for place, step, repeated in steps_of(source.model):
             own: dict[str, _Heard] = {}
@@ -107,6 +97,11 @@ def _always(gathered: Gathered) -> Iterator[_Heard]:
             yield _Heard(address, "an address phrase", practice.document, ("address",))
 
 
+def _happenings(gathered: Gathered) -> Iterator[_Heard]:
+    for source, place, entry in gathered.entries(ProcedureFile, "happenings"):
+        yield from _phrases(entry.heard, entry.happening, source.document, (*place, "heard"))
+
+
 def _phrases(
     phrases: Sequence[str], meaning: str, document: Document, place: Place
 ) -> Iterator[_Heard]:
@@ -132,21 +127,12 @@ def _spoken(heard: _Heard, *, repeated: bool, worded: bool = True) -> Iterator[F
 def _clash(taken: dict[str, _Heard], heard: _Heard) -> Iterator[Fault]:
     other = taken.get(heard.phrase)
     if other is not None:
-        yield _twice(heard, other)
-
-
-def _twice(heard: _Heard, other: _Heard) -> Fault:
-    where = f"{other.document.file}:{other.document.line(other.place)}"
-    return heard.document.fault(
-        heard.place,
-        f"phrase {heard.phrase!r} means {heard.meaning!r} here and {other.meaning!r} in {where}",
-        "use another phrase in one of them",
-    )
-
-
-def _apart(one: Match, two: Match) -> bool:
-    """Return whether no case can match both."""
-    return any(key in two and not set(one[key]) & set(two[key]) for key in one)
+        where = f"{other.document.file}:{other.document.line(other.place)}"
+        what = (
+            f"phrase {heard.phrase!r} means {heard.meaning!r} here and {other.meaning!r} in {where}"
+        )
+        mend = "use another phrase in one of them"
+        yield heard.document.fault(heard.place, what, mend)
 
 
 def _pronunciations(gathered: Gathered) -> Iterator[Fault]:

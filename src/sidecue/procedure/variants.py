@@ -133,14 +133,17 @@ class Space:
             found &= some
         return found
 
-    def example(self, variants: int) -> str:
-        """Return one variant of a set in words, without what makes no difference to it."""
+    def example(self, variants: int, possible: int) -> str:
+        """Return one variant of a set in words, without what makes no difference to it.
+
+        `possible` holds the variants that count at all; `variants` is a part of it.
+        """
         index = (variants & -variants).bit_length() - 1
         told = []
         for axis, stride in zip(self._axes, self._strides, strict=True):
             here = index // stride % len(axis)
             row = (index + (other - here) * stride for other in range(len(axis)))
-            if not all(variants >> place & 1 for place in row):
+            if any((possible & ~variants) >> place & 1 for place in row):
                 told += [f"{key} {' '.join(v) or 'none'}" for key, v in axis[here].items()]
         return ", ".join(told)
 

@@ -13,6 +13,7 @@ from functools import cache
 from sidecue.procedure.plan import Rule
 from sidecue.procedure.schema import (
     Begin,
+    HappeningEntry,
     IncludeEntry,
     Match,
     ProcedureFile,
@@ -73,16 +74,19 @@ class _Walk:
         self._rules = rules
         self._space = space
         self._faults = faults
+        self._possible = space.all
         self._holds: dict[str, int] = {}
         self._ever: dict[str, int] = {}
         self._steps: dict[str, list[tuple[int, StepEntry]]] = {}
         self._timers: dict[str, int] = {}
         self._parts: dict[str, int] = {}
+        self._happenings: list[tuple[int, HappeningEntry]] = []
         self._before: list[tuple[int, StepEntry]] = []  # the step before, by variant
         self._matching = cache(space.matching)
 
     def visit(self, name: str, variants: int) -> dict[tuple[object, ...], Fault]:
         """Walk the whole visit and return the faults, each kind of fault of a step once."""
+        self._possible = variants
         self._part(name, variants)
         for part, present in self._parts.items():
             source = self._files[part]
@@ -91,8 +95,8 @@ class _Walk:
                 for fact in entry.while_any:
                     possible |= self._ever.get(fact, 0)
                 possible &= present & self._matching(_frozen(entry.when))
-                place = ("happenings", number, "back-to")
-                self._back_to(source.document, place, entry.back_to, possible)
+                if possible:
+                    self._happening(source.document, ("happenings", number), entry, possible)
         return self._faults
 
     def _part(self, name: str, variants: int) -> None:
@@ -147,6 +151,26 @@ class _Walk:
             if timer.overdue is not None and timer.overdue.back_to is not None:
                 where = (*place, "timers", number, "overdue")
                 self._back_to(document, where, timer.overdue.back_to, here)
+
+    def _happening(
+        self, document: Document, place: Place, entry: HappeningEntry, possible: int
+    ) -> None:
+        self._back_to(document, (*place, "back-to"), entry.back_to, possible)
+        for variants, other in self._happenings:
+            both = variants & possible
+            if both and other.happening == entry.happening:
+                self._fault(
+                    document, (*place, "happening"), both,
+                    f"happening {entry.happening!r} is there twice", "give each an id of its own",
+                )  # fmt: skip
+            shared = set(other.heard).intersection(entry.heard)
+            if both and shared:
+                self._fault(
+                    document, (*place, "heard"), both,
+                    f"phrase {min(shared)!r} means two happenings",
+                    "use another phrase in one of them",
+                )  # fmt: skip
+        self._happenings.append((possible, entry))
 
     def _identity(self, document: Document, place: Place, step: StepEntry, here: int) -> None:
         same = self._steps.setdefault(step.step, [])
@@ -224,7 +248,7 @@ class _Walk:
     def _fault(self, document: Document, place: Place, variants: int, what: str, mend: str) -> None:
         key = (document.file, place, what)
         if key not in self._faults:
-            example = self._space.example(variants)
+            example = self._space.example(variants, self._possible)
             told = f"{what}, for {example}" if example else what
             self._faults[key] = document.fault(place, told, mend)
 
