@@ -168,6 +168,8 @@ class SessionMachine:
             state = t.with_ended(state, frozenset({timer.spec.name}))
         if state.mode is Mode.EMERGENCY:  # the procedure's own prompts are silent in it
             return state, ()
+        if t.pressing(state):  # words now would deafen us to the cue that is awaited
+            return state, (chime,)
         return state, (chime, Say(self._prompts.ring(marked, ring, state.now)))
 
     def _spoil(self, state: SessionState, timer: RunningTimer, alarm: str) -> Turn:
@@ -378,7 +380,8 @@ class SessionMachine:
 
     def _arrive(self, state: SessionState, came_from: Step | None) -> Turn:
         step = self.plan.steps[self.plan.step_index[state.step]]
-        return replace(state, last_said=step.say), self._prompts.announce(step, came_from)
+        said = self._prompts.announce(step, came_from)
+        return replace(state, last_said=step.say), said[:1] if t.pressing(state) else said
 
     def _refuse(self, state: SessionState, cue: str, hold: Hold) -> Turn:
         effects = (

@@ -20,6 +20,21 @@ HOLDING = frozenset({TimerKind.HARD_MINIMUM, TimerKind.WINDOW})
 ALARMING = frozenset({TimerKind.HARD_MAXIMUM, TimerKind.WINDOW})
 
 
+#: Seconds before a maximum in which the tool keeps short: while it talks it cannot hear the cue
+#: that would stop the timer.
+PRESSING = 20.0
+
+
+def pressing(state: SessionState) -> bool:
+    """Return whether something spoils within `PRESSING` seconds."""
+    return any(
+        timer.spec.kind in ALARMING
+        and timer.spec.most is not None
+        and 0.0 < timer.started + timer.spec.most - state.now <= PRESSING
+        for timer in state.timers
+    )
+
+
 class Ring(Enum):
     """What a timer announces."""
 
