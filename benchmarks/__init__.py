@@ -1,0 +1,1 @@
+"""Measurements that take minutes, apart from the tests that take seconds."""

@@ -1,0 +1,121 @@
+"""From a vocabulary to the word paths an engine may decode. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+
+from sidecue.hearing.port import Vocabulary
+from sidecue.procedure.plan import Cue, Tier
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """One thing that may be decoded. `cue` is None for a decoy; `addressed` with the address."""
+
+    phrase: str  # without the address
+    cue: Cue | None
+    addressed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Grammar:
+    """All paths of a moment, keyed by the whole spoken text. Hashable, so it can be cached."""
+
+    address: str
+    paths: tuple[tuple[str, Path], ...]
+
+    def find(self, spoken: str) -> Path | None:
+        """The path whose whole text is `spoken`, or None. Never a part, never corrected."""
+        for text, path in self.paths:
+            if text == spoken:
+                return path
+        return None
+
+    def extends(self, spoken: str) -> bool:
+        """True when a longer active cue begins with `spoken`."""
+        return any(text.startswith(spoken + " ") and path.cue for text, path in self.paths)
+
+    @property
+    def words(self) -> frozenset[str]:
+        """Every word on any path."""
+        return frozenset(word for text, _ in self.paths for word in text.split())
+
+
+def active_cues(vocabulary: Vocabulary) -> tuple[Cue, ...]:
+    """The cues that count now: the stop tier alone while the tool itself speaks."""
+    if vocabulary.stop_only:
+        return tuple(cue for cue in vocabulary.cues if cue.tier is Tier.STOP)
+    return vocabulary.cues
+
+
+def grammar_of(vocabulary: Vocabulary) -> Grammar:
+    """Lay out the paths.
+
+    An addressed form exists for every active cue. A bare form exists for every cue too, because
+    a talker may forget the address and must not be misheard for it, but it carries the cue only
+    where it counts: stop tier always, the others when `bare`. Cues silenced for the moment stay
+    as decoys, and a decoy never displaces a cue of the same words.
+    """
+    paths: dict[str, Path] = {}
+    active = active_cues(vocabulary)
+    for cue in active:
+        for phrase in cue.phrases:
+            bare_counts = vocabulary.bare or cue.tier is Tier.STOP
+            paths[f"{vocabulary.address} {phrase}"] = Path(phrase, cue, addressed=True)
+            paths[phrase] = Path(phrase, cue if bare_counts else None, addressed=False)
+    silenced = [cue for cue in vocabulary.cues if cue not in active]
+    others = [phrase for cue in silenced for phrase in cue.phrases]
+    for phrase in (*others, *vocabulary.decoys):
+        addressed = f"{vocabulary.address} {phrase}"
+        paths.setdefault(addressed, Path(phrase, None, addressed=True))
+        paths.setdefault(phrase, Path(phrase, None, addressed=False))
+    return Grammar(vocabulary.address, tuple(sorted(paths.items(), key=lambda item: item[0])))
+
+
+Phones = Callable[[str], tuple[str, ...]]
+
+
+def focused(grammar: Grammar, phones_of: Phones, decoys: int) -> Grammar:
+    """Keep every path of an active phrase, and the `decoys` other paths that sound nearest.
+
+    A decoy only helps where it is close to a cue; each costs decoding time.
+    """
+    phrases = {path.phrase for _, path in grammar.paths if path.cue is not None}
+    targets = [
+        (path.addressed, _spelled(path.phrase, phones_of))
+        for _, path in grammar.paths
+        if path.cue is not None
+    ]
+    kept, ranked = [], []
+    for text, path in grammar.paths:
+        if path.phrase in phrases:
+            kept.append((text, path))
+            continue
+        spelled = _spelled(path.phrase, phones_of)
+        near = [phone_distance(spelled, aim) for form, aim in targets if form == path.addressed]
+        if near:
+            ranked.append((min(near), text, path))
+    ranked.sort(key=lambda entry: entry[:2])
+    kept += [(text, path) for _, text, path in ranked[:decoys]]
+    return Grammar(grammar.address, tuple(sorted(kept, key=lambda entry: entry[0])))
+
+
+def _spelled(phrase: str, phones_of: Phones) -> tuple[str, ...]:
+    return tuple(phone for word in phrase.split() for phone in phones_of(word))
+
+
+@lru_cache(maxsize=100_000)
+def phone_distance(one: tuple[str, ...], other: tuple[str, ...]) -> float:
+    """Edit distance in phones, as a share of the longer: 0 the same, 1 nothing in common."""
+    longer = max(len(one), len(other), 1)
+    if abs(len(one) - len(other)) > 0.6 * longer:
+        return 1.0
+    row = list(range(len(other) + 1))
+    for at, phone in enumerate(one, start=1):
+        corner, row[0] = row[0], at
+        for to, target in enumerate(other, start=1):
+            cost = min(row[to] + 1, row[to - 1] + 1, corner + (phone != target))
+            corner, row[to] = row[to], cost
+    return row[-1] / longer

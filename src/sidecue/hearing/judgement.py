@@ -1,0 +1,42 @@
+"""From a decoded path and a probability to a hearing: the rules all engines share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from sidecue.hearing.grammar import Path
+from sidecue.hearing.port import Hearing, Vocabulary
+from sidecue.procedure.plan import Tier
+
+_REFUSED = "nothing is done"
+
+Accepts = Callable[[float, Tier], bool]
+
+
+def nothing(times: tuple[float, float], phrase: str, why: str, score: float = 0.0) -> Hearing:
+    """A hearing that does nothing, and why."""
+    return Hearing(*times, None, phrase, score, None, f"{why}; {_REFUSED}")
+
+
+def judged(
+    path: Path,
+    score: float,
+    accepts: Accepts,
+    vocabulary: Vocabulary,
+    times: tuple[float, float],
+) -> Hearing:
+    """Judge a path found at `times` (start, end in seconds) with probability `score`."""
+    if path.cue is None:
+        return nothing(times, path.phrase, _why_not(path, vocabulary), score)
+    if not accepts(score, path.cue.tier):
+        unsure = f"not sure enough; {_REFUSED}"
+        return Hearing(*times, None, path.phrase, score, path.cue.tier, unsure)
+    return Hearing(*times, path.cue.id, path.phrase, score, path.cue.tier, "accepted")
+
+
+def _why_not(path: Path, vocabulary: Vocabulary) -> str:
+    if not any(path.phrase in cue.phrases for cue in vocabulary.cues):
+        return "not a cue of this step"
+    if vocabulary.stop_only:
+        return "only stop words count while the tool speaks"
+    return f"said without {vocabulary.address!r}"
