@@ -1,0 +1,164 @@
+"""A guarded cue is read back, and a different word answers within five seconds; silence is no."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from builder import DENTINE, Visit, small_plan, step, visit, visit_at
+
+from sidecue.procedure.plan import TimerKind, TimerSpec
+from sidecue.session.effects import Say, Urgency
+from sidecue.session.events import DeviceLost, Restarted
+from sidecue.session.state import Asking, Mode
+from sidecue.session.view import view
+
+QUESTIONS = {
+    "skip": (lambda: visit_at("look.done").cue("skip"), Asking.SKIP),
+    "jump": (lambda: visit_at("look.done").cue("etch.done"), Asking.JUMP),
+    "saliva": (lambda: visit_at("dentine.done").cue("saliva"), Asking.HAPPENING),
+    "leaving": (lambda: visit_at("confirm"), Asking.STEP),
+    "over": (
+        lambda: visit_at("look.done").cues("emergency.faint", "emergency-over"),
+        Asking.EMERGENCY_OVER,
+    ),
+}
+
+
+def as_it_was(going: Visit) -> tuple[object, ...]:
+    state = going.state
+    return state.mode, state.step, state.facts, state.skips, state.done, state.emergency
+
+
+@pytest.mark.parametrize("name", QUESTIONS)
+def test_it_is_read_back(name: str) -> None:
+    make, about = QUESTIONS[name]
+    going = make()
+    assert going.state.question is not None
+    assert going.state.question.about is about
+    assert going.said
+    assert going.machine.answering(going.state)
+    assert " ".join(going.said) == going.state.question.say
+    spoken = [effect for effect in going.effects if isinstance(effect, Say)]
+    assert {effect.urgency for effect in spoken} == {Urgency.CAUTION}
+
+
+@pytest.mark.parametrize("name", QUESTIONS)
+@pytest.mark.parametrize(("seconds", "open_still"), [(4.99, True), (5.0, False), (5.01, False)])
+def test_silence_means_no(name: str, seconds: float, open_still: bool) -> None:
+    going = QUESTIONS[name][0]()
+    before = as_it_was(going)
+    going.wait(seconds)
+    assert (going.state.question is not None) is open_still
+    assert as_it_was(going) == before
+    assert ("No answer. Nothing changed." in going.said) is not open_still
+
+
+@pytest.mark.parametrize("name", QUESTIONS)
+def test_no_means_no(name: str) -> None:
+    going = QUESTIONS[name][0]()
+    before = as_it_was(going)
+    going.cue("deny")
+    assert as_it_was(going) == before
+    assert going.state.question is None
+    assert going.said == ["All right. Nothing changed."]
+
+
+@pytest.mark.parametrize("name", [name for name in QUESTIONS if name != "over"])
+def test_a_pause_answers_no_and_pauses(name: str) -> None:
+    going = QUESTIONS[name][0]()
+    before = as_it_was(going)[1:]
+    going.cue("pause")
+    assert going.state.mode is Mode.PAUSED
+    assert going.state.question is None
+    assert as_it_was(going)[1:] == before
+
+
+@pytest.mark.parametrize("name", QUESTIONS)
+def test_an_emergency_answers_no(name: str) -> None:
+    going = QUESTIONS[name][0]().cue("emergency.splash")
+    assert going.state.mode is Mode.EMERGENCY
+    assert going.state.emergency == "splash"
+    assert going.state.question is None
+
+
+@pytest.mark.parametrize("name", QUESTIONS)
+def test_the_same_word_never_confirms(name: str) -> None:
+    going = QUESTIONS[name][0]()
+    assert going.state.question is not None
+    assert going.state.question.cue not in going.active
+
+
+@pytest.mark.parametrize("name", QUESTIONS)
+def test_asking_again_repeats_the_question_whatever_was_said_since(name: str) -> None:
+    going = QUESTIONS[name][0]()
+    asked = going.state.question
+    assert asked is not None
+    going.give(DeviceLost(going.state.now + 1, "microphone"))
+    going.cue("repeat", after=1)
+    assert " ".join(going.said) == asked.say
+    assert view(going.machine, going.state, going.state.now).question == asked.say
+    assert going.state.question == asked, "saying it again gives no more time"
+
+
+@pytest.mark.parametrize("name", QUESTIONS)
+def test_a_restart_asks_nothing_any_more(name: str) -> None:
+    going = QUESTIONS[name][0]()
+    going.give(Restarted(going.state.now + 1))
+    assert going.state.question is None
+
+
+def test_a_late_answer_is_too_late() -> None:
+    going = visit_at("dentine.done").cue("saliva").cue("confirm", after=5)
+    assert going.state.step == "dentine"
+    assert "etched" in going.state.facts
+    assert [refusal.why for refusal in going.refusals] == ["too late"]
+    assert going.said == ["No answer. Nothing changed."]
+
+
+def test_a_cue_that_counts_again_once_the_question_has_lapsed_is_taken() -> None:
+    going = visit_at("look.done").cue("skip").cue("look.done", after=6)
+    assert going.state.step == "etch"
+
+
+def test_what_spoils_meanwhile_closes_the_question() -> None:
+    """Else a reason given after the alarm leaves out the step it went back to."""
+    spoils = TimerSpec(
+        "work", TimerKind.HARD_MAXIMUM, most=30.0, overdue_voids=("mixed",), overdue_back_to="mix"
+    )
+    steps = (
+        step("mix", establishes=("mixed",), timers=(spoils,)),
+        step("press", establishes=("pressed",), needs=("mixed",)),
+        step("look"),
+        step("wipe"),
+    )
+    plan = small_plan(steps=steps, rules=(), happenings=(), physical=())
+    going = visit(plan).cues("mix.done", "press.done").wait(28)
+    going.cue("skip").cue("not-needed", after=3)
+    assert going.state.step == "mix"
+    assert going.state.skips == ()
+    assert [refusal.why for refusal in going.refusals] == ["too late"]
+
+
+def test_a_timer_that_takes_nothing_away_leaves_the_question_open() -> None:
+    warns = replace(DENTINE, warn=3.0, most=60.0)
+    steps = (step("gel", timers=(warns,)), step("look"), step("wipe"))
+    going = visit(small_plan(steps=steps, rules=(), happenings=())).cues("gel.done", "skip")
+    assert going.wait(4).state.question is not None
+
+
+def test_the_patient_leaves_only_when_it_is_confirmed() -> None:
+    going = visit_at("leave.done").cue("leave.done")
+    assert "gone" not in going.state.facts
+    assert going.said == ["Do the leave. Say confirm."]
+    going.cue("confirm", after=1)
+    assert "gone" in going.state.facts
+    assert going.state.step == "tidy"
+
+
+def test_a_guarded_step_that_is_held_is_refused_without_asking() -> None:
+    plan = small_plan(steps=(step("count", establishes=("counted",)), *small_plan().steps[-2:]))
+    going = visit(replace(plan, happenings=()))
+    going.cue("leave.done")
+    assert going.refusals[0].rule == "count-first"
+    assert going.state.question is None
