@@ -10,8 +10,10 @@ from collections.abc import Mapping
 
 from sidecue.clinical.amalgam import Alloy
 from sidecue.clinical.anaesthetic import Drug
+from sidecue.clinical.cavity import Cavity
 from sidecue.clinical.law import AGE_PROTECTED
 from sidecue.clinical.liners import DEEP_MM
+from sidecue.clinical.matrix import MatrixPlan
 from sidecue.clinical.surfaces import Surface
 from sidecue.procedure.case import Case
 from sidecue.procedure.practice import Practice
@@ -71,20 +73,24 @@ def case_facts(case: Case, practice: Practice) -> dict[str, tuple[str, ...]]:
         "flags": tuple(entry.flags),
     }
     if case.cavity is not None and case.matrix is not None:
-        tooth = case.cavity.tooth
-        band = case.matrix.band
-        facts |= {
-            "class": (case.cavity.cavity_class.value,),
-            "arch": (tooth.arch,),
-            "side": (tooth.side,),
-            "position": (tooth.kind.value,),
-            "dentition": ("primary" if tooth.primary else "permanent",),
-            "surfaces": tuple(surface.value for surface in case.cavity.surfaces),
-            "walls-missing": tuple(surface.value for surface in case.cavity.missing_walls),
-            "matrix": (case.matrix.kind.value,),
-            "band": () if band is None else (band.value,),
-        }
+        facts |= tooth_facts(case.cavity, case.matrix)
+        facts["side"] = (case.cavity.tooth.side,)
     amalgam = practice.material("amalgam", facts)
     known = {alloy.value for alloy in Alloy}
     facts["alloy"] = (amalgam.kind,) if amalgam is not None and amalgam.kind in known else ()
     return {key: facts.get(key, ()) for key in CASE_FACTS}
+
+
+def tooth_facts(cavity: Cavity, matrix: MatrixPlan) -> dict[str, tuple[str, ...]]:
+    """Return the words that follow from tooth, surfaces and matrix together."""
+    tooth, band = cavity.tooth, matrix.band
+    return {
+        "class": (cavity.cavity_class.value,),
+        "arch": (tooth.arch,),
+        "position": (tooth.kind.value,),
+        "dentition": ("primary" if tooth.primary else "permanent",),
+        "surfaces": tuple(surface.value for surface in cavity.surfaces),
+        "walls-missing": tuple(surface.value for surface in cavity.missing_walls),
+        "matrix": (matrix.kind.value,),
+        "band": () if band is None else (band.value,),
+    }

@@ -1,10 +1,10 @@
 """Every kind of case at once: sets of case variants as bits of whole numbers.
 
 The variants of a visit are the product of independent axes (tooth and surfaces together,
-isolation, adhesive, ...). Each axis lists its alternatives as case facts, taken from real cases
-through `case_facts`, so that what goes together in a mouth goes together here. Bit number i of a
-set says whether variant i belongs to it; walking a procedure once with such sets walks it for
-every variant.
+isolation, adhesive, ...). Each axis lists its alternatives as case facts, taken from the clinical
+rules themselves, so that what goes together in a mouth goes together here. Bit number i of a set
+says whether variant i belongs to it; walking a procedure once with such sets walks it for every
+variant.
 """
 
 from __future__ import annotations
@@ -17,11 +17,8 @@ from sidecue.clinical.cavity import CavityClass, cavity_of
 from sidecue.clinical.errors import ClinicalError
 from sidecue.clinical.materials import Material
 from sidecue.clinical.matrix import matrix_for, suitable_kinds
-from sidecue.clinical.teeth import Notation, Tooth
-from sidecue.procedure.case import Case
-from sidecue.procedure.case_facts import CASE_FACTS, case_facts
-from sidecue.procedure.practice import Practice
-from sidecue.procedure.schema import CaseFile
+from sidecue.clinical.teeth import Tooth
+from sidecue.procedure.case_facts import CASE_FACTS, tooth_facts
 
 Alternative = Mapping[str, tuple[str, ...]]
 
@@ -34,37 +31,35 @@ NUMBING_KEYS = frozenset({"anaesthesia", "anaesthetic", "topical"})
 # One tooth of each kind, upper and lower; left and right are an axis of their own.
 _TEETH = tuple(Tooth(n) for n in (11, 13, 14, 16, 41, 43, 44, 46, 51, 53, 54, 81, 83, 84))
 _FEW_SURFACES = ("M", "O", "I", "B", "L", "MO", "MOD", "MOB", "MOL", "MI", "ML")
-_PRACTICE = Practice(
-    name="any", file="", notation="iso", jurisdiction="other", amalgam_derogation=False,
-    clinician_hand="right", adhesive="total-etch", light="", irradiance=None, materials=(),
-    address=None, leave_out=(), instead={}, wording={},
-)  # fmt: skip
 
 
 @cache
-def tooth_cases(material: Material, every_surface: bool) -> tuple[Case, ...]:
-    """Return a case for each tooth kind, surfaces, and matrix that can hold `material`."""
+def all_tooth_facts(material: Material, every_surface: bool) -> tuple[Alternative, ...]:
+    """Return the facts of each tooth kind, its cavities, and each matrix that can hold them."""
     letters: Sequence[str] = _FEW_SURFACES
     if every_surface:
         letters = tuple(
             "".join(some) for size in range(1, 6) for some in combinations("MOIDBLP", size)
         )
-    return tuple(_tooth_cases(material, letters))
+    return tuple(_tooth_facts(material, letters))
 
 
-def _tooth_cases(material: Material, letters: Iterable[str]) -> Iterator[Case]:
-    entry = CaseFile(tooth="11", surfaces="M", material=material.value, isolation="dam")
+def _tooth_facts(material: Material, letters: Iterable[str]) -> Iterator[Alternative]:
     for tooth, surfaces in product(_TEETH, letters):
-        at_neck = (True, False) if set(surfaces) <= {"B", "L", "P"} else (None,)
-        for cervical in at_neck:
+        places: tuple[tuple[bool | None, bool], ...] = ((None, False),)
+        if set(surfaces) <= {"B", "L", "P"}:
+            places = ((True, False), (False, False))
+        elif surfaces == "O":
+            places = ((None, False), (None, True))
+        for cervical, cusp_tip in places:
             try:
-                cavity = cavity_of(tooth, surfaces, cervical=cervical)
+                cavity = cavity_of(tooth, surfaces, cervical=cervical, cusp_tip=cusp_tip)
             except ClinicalError:
                 continue
             deep_boxes = (False, True) if cavity.cavity_class is CavityClass.TWO else (False,)
             for kind, deep in product(suitable_kinds(cavity, material), deep_boxes):
                 matrix = matrix_for(cavity, material, preferred=kind, deep_box=deep)
-                yield Case(entry, material, Notation.ISO, tooth, cavity, matrix, None, None)
+                yield tooth_facts(cavity, matrix)
 
 
 def tooth_alternatives(material: Material, keys: frozenset[str]) -> tuple[Alternative, ...]:
@@ -72,8 +67,7 @@ def tooth_alternatives(material: Material, keys: frozenset[str]) -> tuple[Altern
     wanted = sorted(keys & TOOTH_KEYS)
     every_surface = not keys.isdisjoint({"surfaces", "walls-missing"})
     found: dict[tuple[tuple[str, ...], ...], Alternative] = {}
-    for case in tooth_cases(material, every_surface):
-        facts = case_facts(case, _PRACTICE)
+    for facts in all_tooth_facts(material, every_surface):
         values = tuple(facts[key] for key in wanted)
         found.setdefault(values, dict(zip(wanted, values, strict=True)))
     return tuple(found.values())
