@@ -1,6 +1,7 @@
 import csv
 import io
 import json
+from dataclasses import replace
 
 import pytest
 from fhir.resources.R4B.bundle import Bundle
@@ -9,11 +10,14 @@ from hypothesis import strategies as st
 from small_visit import OPENED, small_plan
 from whole_visits import FAINTED, GOOD, NOT_NUMBED, SALIVA, told
 
+from sidecue.procedure.plan import TimerKind, TimerSpec
 from sidecue.record.advice import advice_of, advice_sheet
 from sidecue.record.fhir import fhir_bundle
 from sidecue.record.markdown import plain, table
 from sidecue.record.note import chart_note
 from sidecue.record.port import JournalError, Seal
+from sidecue.record.summary import summarise
+from sidecue.record.telling import tell
 from sidecue.record.timeline_csv import HEADS, timeline_csv
 from sidecue.record.wall_clock import WallClock
 from sidecue.session.events import CueGiven, Source
@@ -67,6 +71,16 @@ def test_timers_carry_what_was_asked_what_ran_and_the_source():
 def test_a_timer_that_was_overrun_stands_out():
     late = (*GOOD[:2], CueGiven(20.0, "etch-on"), CueGiven(60.0, "etch-done"))
     assert "| 40.0 s | OVER TIME |" in section(note(late), "Timers")
+
+
+def test_a_count_down_is_told_and_never_counts_as_a_limit_kept_or_broken():
+    plan = small_plan()
+    onset = TimerSpec("onset", TimerKind.COUNT_DOWN, most=5.0)
+    steps = (replace(plan.steps[0], timers=(onset,)), *plan.steps[1:])
+    story = tell(replace(plan, steps=steps), GOOD)
+    text = chart_note(story, OPENED, "s", SEAL)
+    assert "| onset | 09:30:10 | told at 5 s | 5.0 s | told the time |" in text
+    assert (summarise(story).timers_kept, summarise(story).timers_not_kept) == (2, 0)
 
 
 def test_what_was_held_back_carries_its_reason_and_its_rule():

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from sidecue.record.story import Outcome, Story
 from sidecue.session.events import Source
 
-#: A timer's verdicts that mean it was respected: held to its limits, or only told the time.
-RESPECTED = frozenset({"kept", "told"})
+#: A timer's verdicts that say whether its limits were held; a count-down has none.
+KEPT, NOT_KEPT = "kept", frozenset({"short", "overdue"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +32,7 @@ def summarise(story: Story) -> Summary:
     """Count what `story` tells."""
     carried_out = [cue for cue in story.cues if not cue.refused]
     heard = sum(cue.source is Source.VOICE for cue in carried_out)
-    ended = [timer for timer in story.timers if timer.ran is not None]
-    kept = sum(timer.verdict in RESPECTED for timer in ended)
+    verdicts = [timer.verdict for timer in story.timers]
     outcomes = [step.outcome for step in story.steps]
     return Summary(
         steps_done=outcomes.count(Outcome.DONE),
@@ -43,8 +42,8 @@ def summarise(story: Story) -> Summary:
         keyed=len(carried_out) - heard,
         refused_by_hearing=len(story.unheard),
         refused_by_rule=len(story.refusals),
-        timers_kept=kept,
-        timers_not_kept=len(ended) - kept,
+        timers_kept=verdicts.count(KEPT),
+        timers_not_kept=sum(verdict in NOT_KEPT for verdict in verdicts),
         cautions=len(story.cautions),
         prompts=story.prompts,
     )

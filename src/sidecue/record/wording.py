@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sidecue.procedure.plan import Plan
+from sidecue.procedure.plan import Plan, TimerKind
 from sidecue.record.story import TimerStory
 
 STATEMENT = "Reminder and record aid; the licensed clinician decides, reads this and signs it."
@@ -11,6 +11,9 @@ STATEMENT = "Reminder and record aid; the licensed clinician decides, reads this
 def asked(timer: TimerStory) -> str:
     """Return what a timer was asked to run, in seconds."""
     least = timer.least if timer.least is not None else timer.spec.least
+    if timer.spec.kind is TimerKind.COUNT_DOWN:  # it holds nothing back
+        end = timer.spec.most if timer.spec.most is not None else least
+        return "" if end is None else f"told at {end:g} s"
     ends = (("at least", least), ("at most", timer.spec.most))
     return ", ".join(f"{words} {end:g} s" for words, end in ends if end is not None)
 
