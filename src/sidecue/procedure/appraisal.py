@@ -90,9 +90,10 @@ def _liner(case: Case, found: Appraisal) -> None:
     remaining = entry.remaining_dentine_mm
     if remaining is None or case.material is Material.SEALANT:
         return
+    deep = remaining <= liners.DEEP_MM
     advice = liners.suggest(case.material, remaining)
-    found.take(advice.findings)
-    if entry.liner is None and 0 < remaining <= liners.DEEP_MM:
+    found.take(each for each in advice.findings if deep or each.severity is Severity.BLOCK)
+    if entry.liner is None and deep and remaining > 0:
         found.questions.append(
             Question(
                 "liner",

@@ -34,15 +34,17 @@ def violations(
     A fact both lost and gained holds afterwards.
     """
     new = frozenset(gained)
+    if not new:
+        return ()
     after = (before - frozenset(lost)) | new
     return tuple(
         rule
         for rule in rules
-        if matches(rule.when, case_facts)
-        and (
+        if (
             (rule.act in new and not before.issuperset(rule.needs))
             or (
                 bool(rule.never) and not new.isdisjoint(rule.never) and after.issuperset(rule.never)
             )
         )
+        and matches(rule.when, case_facts)
     )

@@ -26,26 +26,33 @@ def kept_steps(
     case_facts: CaseFacts,
     found: Appraisal,
 ) -> tuple[Expanded, ...]:
-    """Return the steps without those the practice leaves out; refusals go to `found.blocks`."""
+    """Return the steps without those the practice leaves out; refusals go to `found.blocks`.
+
+    Steps that need each other go together or not at all, so all are tried at once first.
+    """
     kept = tuple(steps)
+    optional: list[str] = []
     for name in practice.leave_out:
-        named = [step for step in kept if step.entry.step == name]
-        if not named:
-            continue
-        refusal = None
-        without = tuple(step for step in kept if step.entry.step != name)
-        if not all(step.entry.optional for step in named):
-            refusal = "it is not optional"
-        else:
-            new = [each for each in unmet(without, rules, case_facts)
-                   if each not in unmet(kept, rules, case_facts)]  # fmt: skip
-            refusal = new[0] if new else None
-        if refusal is None:
+        named = [step.entry.optional for step in kept if step.entry.step == name]
+        if named and not all(named):
+            found.block(_kept(name, "it is not optional"))
+        elif named:
+            optional.append(name)
+    if not optional:
+        return kept
+    sound = set(unmet(kept, rules, case_facts))
+    for names in (optional, *([name] for name in optional)):
+        without = tuple(step for step in kept if step.entry.step not in names)
+        new = [each for each in unmet(without, rules, case_facts) if each not in sound]
+        if not new:
             kept = without
-        else:
-            text = f"leave-out: step {name!r} cannot be left out, {refusal}"
-            found.block(Notice(text, _SOURCE))
+        elif len(names) == 1:
+            found.block(_kept(names[0], new[0]))
     return kept
+
+
+def _kept(name: str, why: str) -> Notice:
+    return Notice(f"leave-out: step {name!r} cannot be left out, {why}", _SOURCE)
 
 
 def worded(entry: StepEntry, practice: Practice, found: Appraisal) -> str:

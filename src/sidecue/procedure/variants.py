@@ -88,6 +88,8 @@ def axes(material: str, used: Mapping[str, frozenset[str]]) -> list[tuple[Altern
         )))  # fmt: skip
     for key in sorted(keys - TOOTH_KEYS - NUMBING_KEYS - {"material", "flags"}):
         found.append(tuple({key: (value,)} for value in CASE_FACTS[key]))
+        if key == "alloy":  # a practice may have no amalgam
+            found[-1] += ({key: ()},)
     for flag in sorted(used.get("flags", ())):
         found.append(({"flags": ()}, {"flags": (flag,)}))
     return found
