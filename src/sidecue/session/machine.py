@@ -23,7 +23,7 @@ from sidecue.session.effects import Chime, ChimeKind, Effect, Refuse, Say, Silen
 from sidecue.session.holds import Hold, Holds, Part, entry_part
 from sidecue.session.illegal import IllegalEvent
 from sidecue.session.listening import Listening
-from sidecue.session.prompts import Prompter, short_name, spoken
+from sidecue.session.prompts import Prompter, lasts_about, short_name, spoken
 from sidecue.session.route import END, Route, next_mode
 from sidecue.session.state import (
     Asking,
@@ -37,7 +37,7 @@ from sidecue.session.telling import FREE, Teller
 from sidecue.session.undoing import remembered, taken_back
 from sidecue.session.voiding import without
 
-#: Seconds a read-back waits for its different word; silence means no.
+#: Seconds a read-back, once said, waits for its different word; silence means no.
 ANSWER_WITHIN = 5.0
 
 Turn = tuple[SessionState, tuple[Effect, ...]]
@@ -82,10 +82,8 @@ class SessionMachine:
         """Return when the next `TimePassed` is due, or None when nothing waits for the clock."""
         if not state.live:
             return None
-        first = t.first_ring(state.timers)
-        dues = [] if first is None else [first.due]
-        if state.question is not None:
-            dues.append(state.question.lapses)
+        first, asked = t.first_ring(state.timers), state.question
+        dues = ([first.due] if first else []) + ([asked.lapses] if asked else [])
         return min(dues, default=None)
 
     # -- the one function ------------------------------------------------------------------------
@@ -298,8 +296,9 @@ class SessionMachine:
         """Read back and wait for a different word, unless `hold` forbids what would follow."""
         if hold is not None:
             return self._refuse(state, cue, hold)
-        question = Question(about, target, cue, state.now + ANSWER_WITHIN, say)
-        said = (Say(text, Urgency.CAUTION) for text in spoken(say))
+        lapses = state.now + lasts_about(say) + ANSWER_WITHIN
+        question = Question(about, target, cue, lapses, say)
+        said = (Say(each, Urgency.CAUTION) for each in spoken(say))
         return replace(state, question=question, last_said=say), (Chime(ChimeKind.HEARD), *said)
 
     def _answer(self, state: SessionState, question: Question, cue: str) -> Turn:
