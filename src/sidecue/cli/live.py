@@ -5,49 +5,23 @@ from __future__ import annotations
 import select
 import sys
 import threading
-import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
 from queue import SimpleQueue
 
-import numpy as np
 from rich.console import Console, Group
 from rich.live import Live
 from rich.text import Text
 
 from sidecue.board.terminal import Heard, render
+from sidecue.cli.listening import Listening
 from sidecue.cli.trouble import Trouble
-from sidecue.cli.visit import epoch_of
-from sidecue.conductor.assembly import recogniser_of
 from sidecue.conductor.conducting import Conductor, Exchange
 from sidecue.conductor.running import Commands, Press, Typed, WallClock, run_live
 from sidecue.hearing.ears import Ears
-from sidecue.hearing.microphone import Microphone
-from sidecue.hearing.port import AudioSource, Block
-from sidecue.record.port import Journal
 from sidecue.session.events import CueGiven, HearingRefused
 from sidecue.session.keys import ENTER
 from sidecue.session.view import view
-
-TICK = 0.1  # seconds between looks at keys and timers when there is no microphone
-
-
-class NoMicrophone:
-    """A source of nothing, at the pace of the clock: keys and timers still work."""
-
-    def __init__(self, clock: WallClock) -> None:
-        self._clock = clock
-        self._closed = False
-
-    def blocks(self) -> Iterator[Block]:
-        """Yield an empty block every tick until closed."""
-        while not self._closed:
-            time.sleep(TICK)
-            yield Block(self._clock.now(), np.zeros(0, dtype=np.int16))
-
-    def close(self) -> None:
-        """End it."""
-        self._closed = True
 
 
 class _LastHeard:
@@ -65,41 +39,29 @@ class _LastHeard:
 
 
 def run_here(
-    conductor: Conductor,
-    journal: Journal,
-    engine: str,
-    model: str | None,
-    microphone: str | None,
-    console: Console,
+    conductor: Conductor, listening: Listening, clock: WallClock, console: Console
 ) -> None:
-    """Run live until the procedure ends or Ctrl-C."""
-    opened = next(info.opened for info in journal.sessions() if info.id == conductor.session)
-    clock = WallClock(epoch_of(opened))
+    """Run live until the procedure ends, typed input ends, or Ctrl-C."""
     commands: Commands = SimpleQueue()
-    source: AudioSource
-    ears = None
-    recogniser = None
-    if engine == "text":
-        source = NoMicrophone(clock)
-    else:
-        recogniser = recogniser_of(engine, model)
-        ears = Ears(recogniser, conductor.vocabulary)
-        source = Microphone(microphone, clock.now)
+    typing = listening.recogniser is None
+    ears = (
+        None if listening.recogniser is None else Ears(listening.recogniser, conductor.vocabulary)
+    )
     last = _LastHeard()
     conductor.watch(last)
-    try:
-        with _hands(commands, typing=engine == "text"), _screen(console) as live:
+    over = listening.source.close if typing else _keep_listening
+    with _hands(commands, over, typing=typing), _screen(console) as live:
 
-            def show(now: float) -> None:
-                if live is not None:
-                    live.update(_picture(conductor, now, last.heard))
+        def show(now: float) -> None:
+            if live is not None:
+                live.update(_picture(conductor, now, last.heard))
 
-            conductor.resume(clock.now())
-            run_live(conductor, ears, source, clock, commands, show)
-    finally:
-        source.close()
-        if recogniser is not None:
-            recogniser.close()
+        conductor.resume(clock.now())
+        run_live(conductor, ears, listening.source, clock, commands, show)
+
+
+def _keep_listening() -> None:
+    """No more keys will come; the voice goes on."""
 
 
 def _picture(conductor: Conductor, now: float, heard: Heard) -> Group:
@@ -119,13 +81,16 @@ def _screen(console: Console) -> Iterator[Live | None]:
 
 
 @contextmanager
-def _hands(commands: Commands, *, typing: bool) -> Iterator[None]:
-    """Read keys (or, when `typing` or without a terminal, whole lines) into `commands`."""
+def _hands(commands: Commands, over: Callable[[], None], *, typing: bool) -> Iterator[None]:
+    """Read keys (or, when `typing` or without a terminal, whole lines) into `commands`; call
+    `over` when no more can come."""
     ending = threading.Event()
     keyed = sys.stdin.isatty() and not typing
     with _one_key_at_a_time() if keyed else nullcontext():
         reader = threading.Thread(
-            target=_read_keys if keyed else _read_lines, args=(commands, ending), daemon=True
+            target=_read_keys if keyed else _read_lines,
+            args=(commands, ending, over),
+            daemon=True,
         )
         reader.start()
         try:
@@ -149,19 +114,21 @@ def _one_key_at_a_time() -> Iterator[None]:
         termios.tcsetattr(sys.stdin, termios.TCSADRAIN, before)
 
 
-def _read_keys(commands: Commands, ending: threading.Event) -> None:
+def _read_keys(commands: Commands, ending: threading.Event, over: Callable[[], None]) -> None:
     while not ending.is_set():
         if select.select([sys.stdin], [], [], 0.2)[0]:
             key = sys.stdin.read(1)
             if not key:
+                over()
                 return
             commands.put(Press(ENTER if key in "\r\n " else key))
 
 
-def _read_lines(commands: Commands, ending: threading.Event) -> None:
+def _read_lines(commands: Commands, ending: threading.Event, over: Callable[[], None]) -> None:
     for line in sys.stdin:
         if ending.is_set():
             return
         words = line.strip()
         is_key = len(words) <= 1
         commands.put(Press(words or ENTER) if is_key else Typed(words))
+    over()

@@ -5,6 +5,8 @@ from __future__ import annotations
 import importlib
 import pkgutil
 import sys
+from io import TextIOWrapper
+from typing import Any
 
 import typer
 
@@ -12,10 +14,13 @@ import sidecue.cli
 from sidecue import __version__
 from sidecue.cli.trouble import CLEAR, in_one_line
 
+STOPPED = 130
+
 HELP = """Prepare and run a dental restoration hands-free, offline.
 
 A case becomes a plan; the plan runs by voice, keys or text; a record is left.
 
+\b
   sidecue demo                    a whole restoration, from recorded speech
   sidecue plan composite-46-mo    tray, materials, times, cautions, questions
   sidecue run composite-46-mo     run it with microphone and loudspeaker
@@ -24,8 +29,12 @@ A case becomes a plan; the plan runs by voice, keys or text; a record is left.
 It reminds and records. It never decides treatment or a dose: local rules, the makers'
 instructions for use and the licensed clinician win.
 
-Exit codes: 0 done; 1 finished with something to look at; 2 could not be done, with one
-line saying why; 130 stopped by Ctrl-C (a session can be resumed).
+\b
+Exit codes:
+  0    done
+  1    finished, with something to look at
+  2    could not be done; one line says why
+  130  stopped by Ctrl-C; a session can be resumed
 """
 
 
@@ -37,7 +46,7 @@ def _version(wanted: bool) -> None:
 
 def build() -> typer.Typer:
     """Return the application with every command registered."""
-    app = typer.Typer(help=HELP, no_args_is_help=True, add_completion=False, rich_markup_mode=None)
+    app = typer.Typer(help=HELP, add_completion=False, rich_markup_mode=None)
 
     @app.callback()
     def _root(
@@ -54,14 +63,40 @@ def build() -> typer.Typer:
     return app
 
 
+#: What typer raises for a command line it cannot read, wherever it keeps that class.
+_MISUSE: type[Exception] = typer.BadParameter.__bases__[0]
+
+
 def main() -> None:
     """Run the command line; every foreseen trouble is one clear line and exit code 2."""
+    for stream in (sys.stdin, sys.stdout, sys.stderr):  # no alphabet of a terminal ends a visit
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")
+    sys.exit(run(sys.argv[1:] or ["--help"]))
+
+
+def run(arguments: list[str]) -> int:
+    """Run one command line; return its exit code."""
     try:
-        build()(prog_name="sidecue")
+        code = build()(arguments, prog_name="sidecue", standalone_mode=False)
+    except _MISUSE as error:
+        return _told(_misuse(error))
     except CLEAR as error:
-        for line in in_one_line(error):
-            sys.stderr.write(f"sidecue: {line}\n")
-        sys.exit(2)
-    except KeyboardInterrupt:
+        return _told(in_one_line(error))
+    except (KeyboardInterrupt, typer.Abort):
+        code = STOPPED
+    if code == STOPPED:
         sys.stderr.write("sidecue: stopped\n")
-        sys.exit(130)
+    return code if isinstance(code, int) else 0
+
+
+def _told(lines: tuple[str, ...]) -> int:
+    for line in lines:
+        sys.stderr.write(f"sidecue: {line}\n")
+    return 2
+
+
+def _misuse(error: Any) -> tuple[str, ...]:
+    command = error.ctx.command_path if error.ctx is not None else "sidecue"
+    what = " ".join(error.format_message().split()).rstrip(".")
+    return (f"{what}; see `{command} --help`",)

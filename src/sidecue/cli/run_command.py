@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
+from tempfile import TemporaryFile
 from typing import Annotated
 
 import typer
 from rich.console import Console
 
+from sidecue.cli.listening import Listening, Wanted, listening
 from sidecue.cli.live import run_here
 from sidecue.cli.setting import (
     DEFAULT_CASE,
@@ -22,15 +24,14 @@ from sidecue.cli.setting import (
     startable,
 )
 from sidecue.cli.telling import Teller
-from sidecue.cli.trouble import Trouble
-from sidecue.cli.visit import visit
-from sidecue.conductor.assembly import Output, recogniser_of, store_path
+from sidecue.cli.trouble import Trouble, in_one_line
+from sidecue.cli.visit import epoch_of, opened_now, visit, wait_until_quiet
+from sidecue.conductor.assembly import Output, store_path
 from sidecue.conductor.conducting import Conductor
 from sidecue.conductor.ending import leave_record
-from sidecue.conductor.running import run_recording
+from sidecue.conductor.running import WallClock, run_recording
 from sidecue.hearing.ears import Ears
-from sidecue.hearing.files import FileSource
-from sidecue.hearing.text import ScriptEars, parse_script, read_script
+from sidecue.hearing.text import ScriptEars
 from sidecue.procedure.plan import Plan
 from sidecue.record.port import SessionInfo
 from sidecue.record.sqlite_journal import SqliteJournal
@@ -45,7 +46,6 @@ Engine = Annotated[str, typer.Option(help="pocketsphinx, vosk or text (typed phr
 Model = Annotated[str | None, typer.Option(help="Vosk model: a folder, or a name in models/.")]
 Store = Annotated[Path | None, typer.Option(help="Journal file; default: this user's own.")]
 Out = Annotated[Path, typer.Option("--out", help="Folder for the record and the advice.")]
-ENGINES = ("pocketsphinx", "vosk", "text")
 
 
 def register(app: typer.Typer) -> None:
@@ -86,11 +86,8 @@ def register(app: typer.Typer) -> None:
         Exit code 1 when it ended before the procedure was complete (see `sidecue resume`).
         """
         plan = startable(setting(case, practice, procedure, flows).plan)
-        output = Output(mute, say_to, loudspeaker)
-        recording = audio is not None or script is not None
-        choice = _Choice(engine, model, audio, script, microphone, output, store, out)
-        choice.check()
-        _go(plan, choice, None, live=not recording)
+        wanted = Wanted(engine, model, audio, script, microphone)
+        _go(plan, wanted, Output(mute, say_to, loudspeaker), _Places(store, out), None)
 
     @app.command("resume")
     def resume_command(
@@ -123,52 +120,52 @@ def register(app: typer.Typer) -> None:
             plan = journal.plan(chosen.id)
         finally:
             journal.close()
-        output = Output(mute, None, loudspeaker)
-        choice = _Choice(engine, model, None, None, microphone, output, store, out)
-        choice.check()
-        _go(plan, choice, chosen, live=True)
+        wanted = Wanted(engine, model, microphone=microphone)
+        _go(plan, wanted, Output(mute, None, loudspeaker), _Places(store, out), chosen)
 
 
-class _Choice:
-    """What was asked for on the command line."""
+class _Places:
+    """Where the journal and the record go."""
 
-    def __init__(
-        self,
-        engine: str,
-        model: str | None,
-        audio: Path | None,
-        script: Path | None,
-        microphone: str | None,
-        output: Output,
-        store: Path | None,
-        out: Path,
-    ) -> None:
-        self.engine, self.model, self.audio, self.script = engine, model, audio, script
-        self.microphone, self.output = microphone, output
+    def __init__(self, store: Path | None, out: Path) -> None:
         self.store, self.out = store or store_path(), out
 
     def check(self) -> None:
-        """Raise Trouble for choices that do not go together."""
-        if self.engine not in ENGINES:
-            raise Trouble(f"no engine called {self.engine!r}: choose {', '.join(ENGINES)}")
-        if self.script is not None and self.engine != "text":
-            raise Trouble("--script holds phrases, not sound: add --engine text")
-        if self.audio is not None and self.engine == "text":
-            raise Trouble("--audio needs ears: leave --engine text away")
-        self.out.mkdir(parents=True, exist_ok=True)
+        """Raise Trouble now, not at the end of the visit, when no record could be written."""
+        try:
+            self.out.mkdir(parents=True, exist_ok=True)
+            with TemporaryFile(dir=self.out) as probe:
+                probe.write(bytes(4096))
+        except OSError as error:
+            told = in_one_line(error)[0]
+            raise Trouble(f"the record cannot be left in {self.out}: {told}") from error
 
 
-def _go(plan: Plan, choice: _Choice, stored: SessionInfo | None, *, live: bool) -> None:
+def _go(
+    plan: Plan, wanted: Wanted, output: Output, places: _Places, stored: SessionInfo | None
+) -> None:
     console = Console()
+    live = not wanted.recorded
     watchers = () if live and sys.stdout.isatty() else (Teller(console),)
     session = stored.id if stored is not None else None
-    with visit(plan, choice.store, choice.output, session=session, watchers=watchers) as open_:
-        conductor, journal = open_
+    opened = stored.opened if stored is not None else opened_now()
+    clock = WallClock(epoch_of(opened))
+    wanted.check()
+    places.check()
+    with (
+        listening(plan, wanted, clock) as heard,
+        visit(plan, places.store, output, session=session, opened=opened, watchers=watchers) as (
+            conductor,
+            journal,
+        ),
+    ):
         if live:
-            run_here(conductor, journal, choice.engine, choice.model, choice.microphone, console)
+            run_here(conductor, heard, clock, console)
+            if not output.mute and output.to_file is None:
+                wait_until_quiet(conductor, clock)
         else:
-            _recorded(conductor, choice)
-        files = leave_record(journal, conductor.session, choice.out)
+            _recorded(conductor, heard)
+        files = leave_record(journal, conductor.session, places.out)
         for path in files:
             console.print(f"wrote {path}")
         if conductor.state.live:
@@ -176,22 +173,14 @@ def _go(plan: Plan, choice: _Choice, stored: SessionInfo | None, *, live: bool) 
             raise typer.Exit(1)
 
 
-def _recorded(conductor: Conductor, choice: _Choice) -> None:
-    show: Callable[[float], None] = lambda now: None  # noqa: E731 - a watcher tells each exchange
-    if choice.engine == "text":
-        text = read_script(choice.script) if choice.script else parse_script(sys.stdin.read())
-        conductor.start(0.0)
-        run_recording(conductor, ScriptEars(conductor.vocabulary).listen(text), show)
-        return
-    assert choice.audio is not None
-    source = FileSource(choice.audio)
-    recogniser = recogniser_of(choice.engine, choice.model)
-    try:
-        conductor.start(0.0)
-        run_recording(conductor, Ears(recogniser, conductor.vocabulary).listen(source), show)
-    finally:
-        recogniser.close()
-        source.close()
+def _recorded(conductor: Conductor, heard: Listening) -> None:
+    conductor.start(0.0)
+    if heard.recogniser is not None:
+        listened = Ears(heard.recogniser, conductor.vocabulary).listen(heard.source)
+    else:
+        assert heard.script is not None
+        listened = ScriptEars(conductor.vocabulary).listen(heard.script)
+    run_recording(conductor, listened, lambda now: None)  # a watcher tells each exchange
 
 
 def _chosen(known: Sequence[SessionInfo], wanted: str | None) -> SessionInfo:

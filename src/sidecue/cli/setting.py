@@ -73,7 +73,7 @@ def _practice(library: Library, name: str) -> Practice:
     if name in library.practices:
         return library.practices[name]
     if _is_path(name):
-        return load_practice(Path(name))
+        return load_practice(Path(name), library)
     raise Trouble(_unknown("practice", name, library.practices))
 
 

@@ -12,11 +12,11 @@ from rich.console import Console
 
 from sidecue.conductor.assembly import Output, mouth_of
 from sidecue.conductor.conducting import Conductor, Watcher
+from sidecue.conductor.running import WallClock
 from sidecue.procedure.plan import Plan
 from sidecue.record.port import Journal
 from sidecue.record.sqlite_journal import SqliteJournal
 from sidecue.session.machine import SessionMachine
-from sidecue.speaking.mouth import Mouth
 
 
 def opened_now() -> str:
@@ -36,27 +36,28 @@ def visit(
     output: Output,
     *,
     session: str | None = None,
+    opened: str | None = None,
     watchers: tuple[Watcher, ...] = (),
     console: Console | None = None,
 ) -> Iterator[tuple[Conductor, Journal]]:
-    """Open (or, with `session`, reopen) a session; release store and sound at the end."""
+    """Open a session (at `opened`, default now), or reopen `session`; release store and sound at
+    the end. The sound comes first: without it nothing is stored."""
     said_to = console or Console(stderr=True)
-    journal = SqliteJournal(store)
+    mouth = mouth_of(output, lambda fault: said_to.print(f"! {fault}", style="bold"))
     try:
-        opened = session or journal.open_session(plan, opened_now())
-        journal.claim(opened)
-        mouth = mouth_of(output, lambda fault: said_to.print(f"! {fault}", style="bold"))
+        journal = SqliteJournal(store)
         try:
-            machine = SessionMachine(plan)
-            yield Conductor(machine, journal, opened, mouth, watchers), journal
+            name = session or journal.open_session(plan, opened or opened_now())
+            journal.claim(name)
+            yield Conductor(SessionMachine(plan), journal, name, mouth, watchers), journal
         finally:
-            mouth.close()
+            journal.close()
     finally:
-        journal.close()
+        mouth.close()
 
 
-def wait_until_quiet(mouth: Mouth, now: float, sounding: bool) -> None:
-    """Let a sounding loudspeaker finish its last words."""
-    left = mouth.busy_until(now) - now
-    if sounding and left > 0:
-        time.sleep(min(left, 10.0))
+def wait_until_quiet(conductor: Conductor, clock: WallClock) -> None:
+    """Let a sounding loudspeaker finish its last words, for ten seconds at most."""
+    end = clock.now() + 10.0
+    while conductor.speaking(clock.now()) and clock.now() < end:
+        time.sleep(0.1)

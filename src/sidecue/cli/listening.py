@@ -1,0 +1,135 @@
+"""What a session listens to, opened and checked before anything is stored."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from sidecue.cli.trouble import Trouble
+from sidecue.conductor.assembly import recogniser_of
+from sidecue.conductor.running import WallClock
+from sidecue.hearing.files import FileSource
+from sidecue.hearing.microphone import Microphone
+from sidecue.hearing.port import AudioSource, Block, Recogniser, Vocabulary
+from sidecue.hearing.text import Script, parse_script
+from sidecue.procedure.plan import Plan
+from sidecue.procedure.source import read_text
+from sidecue.procedure.vocabulary import UnknownWord, all_cues, unknown_words
+
+ENGINES = ("pocketsphinx", "vosk", "text")
+TICK = 0.1  # seconds between looks at keys and timers when there is no microphone
+
+
+class NoMicrophone:
+    """A source of nothing, at the pace of the clock: keys, typed phrases and timers still work."""
+
+    def __init__(self, clock: WallClock) -> None:
+        self._clock = clock
+        self._closed = False
+
+    def blocks(self) -> Iterator[Block]:
+        """Yield an empty block every tick until closed, and one more for what was typed last."""
+        while not self._closed:
+            time.sleep(TICK)
+            yield self._nothing()
+        yield self._nothing()
+
+    def close(self) -> None:
+        """End it."""
+        self._closed = True
+
+    def _nothing(self) -> Block:
+        return Block(self._clock.now(), np.zeros(0, dtype=np.int16))
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What was asked for: an engine, its model, and where the sound or the phrases come from."""
+
+    engine: str
+    model: str | None = None
+    audio: Path | None = None
+    script: Path | None = None
+    microphone: str | None = None
+
+    @property
+    def recorded(self) -> bool:
+        """True when what is heard lies ready in a file."""
+        return self.audio is not None or self.script is not None
+
+    def check(self) -> None:
+        """Raise Trouble for choices that do not go together."""
+        if self.engine not in ENGINES:
+            raise Trouble(f"no engine called {self.engine!r}: choose {', '.join(ENGINES)}")
+        if self.script is not None and self.engine != "text":
+            raise Trouble("--script holds phrases, not sound: add --engine text")
+        if self.audio is not None and self.engine == "text":
+            raise Trouble("--audio needs ears: leave --engine text away")
+
+
+@dataclass(frozen=True, slots=True)
+class Listening:
+    """A source with the engine that judges it; without an engine, phrases are typed. A script
+    takes the place of both."""
+
+    source: AudioSource
+    recogniser: Recogniser | None = None
+    script: Script | None = None
+
+
+@contextmanager
+def listening(plan: Plan, wanted: Wanted, clock: WallClock) -> Iterator[Listening]:
+    """Open what is wanted; release it at the end. Raises Trouble, AudioError or ScriptError."""
+    wanted.check()
+    if wanted.engine == "text":
+        script = _script(wanted.script) if wanted.script is not None else None
+        yield Listening(NoMicrophone(clock), script=script)
+        return
+    recording = FileSource(wanted.audio) if wanted.audio is not None else None
+    recogniser = recogniser_of(wanted.engine, wanted.model)
+    try:
+        refuse_unknown_words(plan, recogniser)
+        source = recording or Microphone(wanted.microphone, clock.now)
+        try:
+            yield Listening(source, recogniser)
+        finally:
+            source.close()
+    finally:
+        recogniser.close()
+
+
+def refuse_unknown_words(plan: Plan, recogniser: Recogniser) -> None:
+    """Raise Trouble, a line each, for words of cues that the engine could never hear."""
+    lacking = words_lacking(plan, recogniser)
+    if lacking:
+        raise Trouble("\n".join(lack_line(each, recogniser.name) for each in lacking))
+
+
+def words_lacking(plan: Plan, recogniser: Recogniser) -> tuple[UnknownWord, ...]:
+    """Return the words of cues that the engine lacks; it does without decoys that have such."""
+    cues = tuple(cue for _, cue in all_cues(plan))
+    asked = Vocabulary(cues, plan.address, pronunciations=plan.pronunciations)
+    lacking = set(recogniser.unknown_words(asked))
+    # What the plan pronounces is not given to an engine that cannot be taught.
+    found = unknown_words(replace(plan, pronunciations=()), lambda word: word not in lacking)
+    return tuple(each for each in found if each.where != "decoys")
+
+
+def lack_line(lack: UnknownWord, engine: str) -> str:
+    """Return what is told of one word."""
+    mend = "say it with other words" + (
+        ", or give its phones under pronunciations in cues.yaml" if engine == "pocketsphinx" else ""
+    )
+    return f'{lack.where}: cue "{lack.phrase}": {engine} does not know "{lack.word}": {mend}'
+
+
+def _script(path: Path) -> Script:
+    if str(path) == "-":
+        return parse_script(sys.stdin.read(), "standard input")
+    return parse_script(read_text(path, str(path)), str(path))
