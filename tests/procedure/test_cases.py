@@ -7,6 +7,7 @@ from small_library import case
 
 from sidecue.procedure.case import CaseFault, case_of
 from sidecue.procedure.case_words import case_line, words_of
+from sidecue.procedure.loading import case_from
 from sidecue.procedure.schema import CaseFile
 from sidecue.procedure.words import PLACEHOLDERS, REPEAT_PLACEHOLDERS
 
@@ -99,3 +100,21 @@ def test_no_word_in_braces_is_longer_than_the_prompts_count_on() -> None:
                     continue
                 for name, word in words_of(read).items():
                     assert len(word.split()) <= PLACEHOLDERS[name], (name, word)
+
+
+@pytest.mark.parametrize(
+    ("entries", "why"),
+    [
+        ({"tooth": "46"}, "'isolation' is missing"),
+        ({"tooth": "46", "surfaces": "MO", "material": "gold", "isolation": "dam"}, "'gold'"),
+        ({"tooth": 46, "surface": "MO", "material": "composite", "isolation": "dam"}, "surface"),
+        ({"tooth": 49, "surfaces": "MO", "material": "composite", "isolation": "dam"}, "49"),
+    ],
+)
+def test_a_case_from_the_command_line_is_refused_in_one_line(
+    entries: dict[str, object], why: str
+) -> None:
+    with pytest.raises(CaseFault) as caught:
+        case_from(entries, "iso")
+    assert why in str(caught.value)
+    assert "\n" not in str(caught.value)

@@ -263,3 +263,24 @@ def test_a_part_used_twice_keeps_step_ids_unique(tmp_path: Path) -> None:
 
 def test_planning_twice_gives_the_same_plan(small: Library) -> None:
     assert planned(small, isolation="rolls") == planned(small, isolation="rolls")
+
+
+@pytest.mark.parametrize(
+    ("passage", "new", "warned"),
+    [
+        # Enamel 15 to 30 s, rinse 15 s or more: etching notes, scribd 431071973.
+        ("enamel: 15 s", "enamel: 5 s", "etchant enamel of 5 s is outside the usual 15 to 30 s"),
+        ("rinse: 15 s", "rinse: 5 s", "etchant rinse of 5 s is outside the usual 15 to more s"),
+    ],
+)
+def test_a_time_that_looks_unusual_is_warned_about_and_kept(
+    tmp_path: Path, passage: str, new: str, warned: str
+) -> None:
+    found = in_office(tmp_path, passage, new)
+    assert any(warned in warning.text for warning in found.warnings)
+    assert found.startable
+
+
+def test_a_least_time_above_the_most_refuses_the_plan(tmp_path: Path) -> None:
+    found = in_office(tmp_path, "enamel: 15 s", "enamel: 45 s")
+    assert any("is above its most" in block.text for block in found.blocks)

@@ -27,7 +27,7 @@ from sidecue.procedure.schema import (
     PromptsFile,
     RulesFile,
 )
-from sidecue.procedure.source import Fault, LoadError, Sourced, read_document
+from sidecue.procedure.source import Document, Fault, LoadError, Sourced, read_document
 
 M = TypeVar("M", bound=FileModel)
 
@@ -91,6 +91,19 @@ def load_practice(path: Path, library: Library | None = None) -> Practice:
 def load_case(path: Path, notation: str | None) -> Case:
     """Return the case in the file at `path`; `notation` is the practice's. Raises LoadError."""
     return placed_case(_read(path, str(path), CaseFile), notation)
+
+
+def case_from(entries: Mapping[str, object], notation: str | None) -> Case:
+    """Return the case of entries that came from no file (`{"tooth": "46", "depth-mm": 3}`).
+
+    Raises CaseFault, one line, for an unknown entry, a wrong value or an impossible case.
+    """
+    try:
+        entry = read_model(Document("the case", dict(entries), {}), CaseFile)
+    except LoadError as error:
+        first = error.faults[0]
+        raise CaseFault("case", first.what, first.mend) from None
+    return case_of(entry, notation)
 
 
 def placed_case(source: Sourced[CaseFile], notation: str | None) -> Case:

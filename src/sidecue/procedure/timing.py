@@ -8,11 +8,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from sidecue.clinical.curing import cure_findings, cure_seconds
-from sidecue.clinical.finding import Finding
+from sidecue.clinical.finding import Finding, block
 from sidecue.procedure.interlocks import CaseFacts
 from sidecue.procedure.plan import PlanMaterial, Question, TimerSpec
 from sidecue.procedure.practice import Material, Practice
 from sidecue.procedure.schema import TimeRef, TimerEntry
+from sidecue.procedure.usual_times import time_findings
 from sidecue.procedure.words import fill
 
 COMPUTED_CURE = "computed.cure"
@@ -29,13 +30,18 @@ class Times:
         self._filling = filling
         self._used: dict[str, Material] = {}
         self._questions: dict[str, Question] = {}
-        self.findings: tuple[Finding, ...] = ()  # about the light, once a cure was computed
+        self._findings: list[Finding] = []
         self.product(filling)
 
     @property
     def questions(self) -> tuple[Question, ...]:
         """What must be answered before these times are known."""
         return tuple(self._questions.values())
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Cautions about the light and about times that look unusual, and times that cannot be."""
+        return tuple(dict.fromkeys(self._findings))
 
     @property
     def materials(self) -> tuple[PlanMaterial, ...]:
@@ -94,17 +100,25 @@ class Times:
                 f"What is the {name.replace('-', ' ')} time of {material.product}?",
                 f"enter `{name}` from its instructions under `times:` in {self._practice.file}",
             )
+        else:
+            self._findings += time_findings(reference, time, self._facts)
         return time
 
     def timer(self, entry: TimerEntry, words: Mapping[str, str]) -> TimerSpec:
         """Return the timer an entry describes, in seconds."""
         overdue = entry.overdue
+        least, most = self.seconds(entry.least), self.seconds(entry.most)
+        if least is not None and most is not None and least > most:
+            text = (
+                f"timer {entry.timer}: its least time, {least:g} s, is above its most, {most:g} s"
+            )
+            self._findings.append(block(f"{text}; check the instructions", self._practice.file))
         return TimerSpec(
             name=fill(entry.timer, words),
             kind=entry.kind,
-            least=self.seconds(entry.least),
+            least=least,
             warn=self.seconds(entry.warn),
-            most=self.seconds(entry.most),
+            most=most,
             no_less_than=entry.no_less_than and fill(entry.no_less_than, words),
             source=self._source(entry),
             overdue_say="" if overdue is None else fill(overdue.say, words),
@@ -135,7 +149,7 @@ class Times:
         if target is None or least is None or irradiance is None:
             return None
         seconds = max(float(cure_seconds(irradiance, target)), least)
-        self.findings = cure_findings(irradiance, seconds, target)
+        self._findings += cure_findings(irradiance, seconds, target)
         return seconds
 
     def _ask(self, identifier: str, ask: str, mend: str) -> None:
