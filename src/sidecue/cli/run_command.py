@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryFile
 from typing import Annotated
@@ -179,7 +180,8 @@ def _recorded(conductor: Conductor, heard: Listening) -> None:
         listened = Ears(heard.recogniser, conductor.vocabulary).listen(heard.source)
     else:
         assert heard.script is not None
-        listened = ScriptEars(conductor.vocabulary).listen(heard.script)
+        typed = partial(conductor.vocabulary, typed=True)
+        listened = ScriptEars(typed).listen(heard.script)
     run_recording(conductor, listened, lambda now: None)  # a watcher tells each exchange
 
 

@@ -156,11 +156,12 @@ class Conductor:
             return True
         return now < self._quiet_from + ROOM_TAIL
 
-    def vocabulary(self, now: float) -> Vocabulary:
-        """Return what may be heard from `now` on. While we speak, only stop-tier cues."""
+    def vocabulary(self, now: float, *, typed: bool = False) -> Vocabulary:
+        """Return what may be heard from `now` on. While we speak, only stop-tier cues; but what
+        is `typed` is no echo of our own voice, and always counts."""
         plan = self.machine.plan
         cues = self.machine.cues_now(self.state)
-        speaking = self.speaking(now)
+        speaking = not typed and self.speaking(now)
         if speaking:
             cues = tuple(cue for cue in cues if cue.tier is Tier.STOP)
         return Vocabulary(

@@ -120,7 +120,7 @@ def _obey(conductor: Conductor, commands: Commands, now: float) -> None:
             case Press():
                 conductor.press(command.key, now, command.source)
             case Typed():
-                heard = hear_text(command.phrase, now, conductor.vocabulary(now))
+                heard = hear_text(command.phrase, now, conductor.vocabulary(now, typed=True))
                 conductor.hear(heard, now, Source.TEXT)
             case DeviceChange():
                 _note_device(conductor, command, now)
