@@ -47,6 +47,7 @@ def test_it_is_read_back(name: str) -> None:
 @pytest.mark.parametrize("name", QUESTIONS)
 @pytest.mark.parametrize(("seconds", "open_still"), [(4.99, True), (5.001, False), (5.01, False)])
 def test_silence_means_no(name: str, seconds: float, open_still: bool) -> None:
+    """Five seconds from the end of the read-back, which is deaf to all but stop cues."""
     going = QUESTIONS[name][0]()
     before = as_it_was(going)
     assert going.state.question is not None
