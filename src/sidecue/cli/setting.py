@@ -25,6 +25,9 @@ DEFAULT_PRACTICE = "example"
 CaseArgument = Annotated[
     str, typer.Argument(help="A case file, or the name of a shipped case.", metavar="[CASE]")
 ]
+CaseOption = Annotated[
+    str, typer.Option("--case", help="A case file, or the name of a shipped case.")
+]
 PracticeOption = Annotated[
     str, typer.Option("--practice", help="A practice file, or the name of a shipped one.")
 ]

@@ -28,7 +28,8 @@ class Teller:
         """Print one exchange."""
         moment = clock_text(exchange.event.at)
         for number, line in enumerate(lines_of(exchange)):
-            self._console.print(Text(f"{moment if number == 0 else '':7}  ").append_text(line))
+            shown = Text(f"{moment if number == 0 else '':7}  ").append_text(line)
+            self._console.print(shown, soft_wrap=True)
 
 
 def lines_of(exchange: Exchange) -> Iterator[Text]:
