@@ -26,6 +26,8 @@ def explain(fault: str) -> str:
             "(Fedora, Homebrew), or run with --mute"
         )
     text = fault.partition(": ")[2] or fault
+    if "querying device -1" in text:  # what PortAudio says when there is no output at all
+        text = "none is there"
     return f"no loudspeaker: {text}; plug one in, choose another by name, or run with --mute"
 
 
