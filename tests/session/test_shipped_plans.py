@@ -32,16 +32,17 @@ def plan_of(case: str) -> Plan:
 
 @cache
 def way(case: str) -> tuple[SessionMachine, tuple[SessionState, ...]]:
-    """Every state from start to finish half a second for each cue, and waits as the timers ask."""
+    """Every state from start to finish a second for each cue, and waits as the timers ask."""
     machine = SessionMachine(plan_of(case))
     state, _ = machine.step(machine.first(), Started(0.0))
-    states = [state]
+    states, pause = [state], 1.0
     while state.live:
         cues = machine.cues_now(state)
         cue = next((each for each in cues if each.id == "confirm"), cues[0])
-        after, effects = machine.step(state, CueGiven(state.now + 0.5, cue.id))
+        after, effects = machine.step(state, CueGiven(state.now + pause, cue.id))
+        pause = 1.0
         if any(isinstance(effect, Refuse) for effect in effects):
-            due = machine.next_deadline(state)
+            due, pause = machine.next_deadline(state), 0.0
             assert due is not None, effects
             after, _ = machine.step(state, TimePassed(due))
         state = after

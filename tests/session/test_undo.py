@@ -81,6 +81,14 @@ def test_a_physical_step_can_be_confirmed_again() -> None:
     assert going.state.step == "mix"
 
 
+def test_taking_back_a_beginning_does_not_take_what_only_the_end_takes() -> None:
+    going = visit_at("cure.done").cue("undo")  # of "light on": the shields are still up
+    assert (going.state.step, going.state.under_way) == ("cure", False)
+    assert {"light-on", "shields-up"} <= going.state.facts
+    going.cues("emergency.faint", "emergency-over", "confirm", "resume", "saliva", "deny")
+    assert not going.cue("cure.begin").refusals
+
+
 def test_nothing_before_a_physical_act_can_be_undone() -> None:
     going = visit_at("dentine.done").cues("undo", "undo")
     assert going.said == ["Nothing to undo."]

@@ -43,8 +43,7 @@ def taken_back(plan: Plan, state: SessionState) -> tuple[SessionState, str | Non
     )  # fmt: skip
     if kept is None:
         return _timers_back(back, undone, last), None
-    voided = frozenset((*undone.voids, *undone.begin_voids))  # what the act voided stays void
-    facts = (last.facts - voided) | stands
+    facts = (last.facts & state.facts) | stands  # what the act voided stays void
     return replace(back, facts=facts, history=(), standing=undone.id), kept
 
 
