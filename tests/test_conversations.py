@@ -1,7 +1,8 @@
 """Behaviour as data: what is heard, pressed or waited for, and what must come of it.
 
 A conversation is one file `PROCEDURE--BEHAVIOUR.yaml` in `conversations/`. Its head says what is
-done for whom, and `from:` the step it begins at (all before it is done cue by cue, with the waits
+done for whom (`times:` puts other instructions for use in the drawer, seconds by ROLE.NAME), and
+`from:` the step it begins at (all before it is done cue by cue, with the waits
 the timers ask for). Then come exchanges, each with one of
 
     heard: PHRASE      said after `after:` seconds (1 unless given), judged by the text engine
@@ -19,6 +20,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -33,6 +35,7 @@ from sidecue.procedure.library import Library
 from sidecue.procedure.loading import load_library
 from sidecue.procedure.plan import Plan
 from sidecue.procedure.planning import plan
+from sidecue.procedure.practice import Practice
 from sidecue.procedure.schema import CaseFile
 from sidecue.record.memory_journal import MemoryJournal
 from sidecue.session.effects import Effect, Refuse, Say
@@ -41,7 +44,7 @@ from sidecue.session.machine import SessionMachine
 
 HERE = Path(__file__).parent
 FILES = sorted((HERE / "conversations").glob("*.yaml"))
-HEAD = {"procedure", "case", "practice", "from", "exchanges"}
+HEAD = {"procedure", "case", "practice", "times", "from", "exchanges"}
 DOES = {"heard", "cue", "key", "wait"}
 EXPECTS = {
     "step", "mode", "under-way", "says", "says-some", "timers", "gained", "lost", "refused",
@@ -116,8 +119,19 @@ def library() -> Library:
     return load_library(HERE.parent / "flows")
 
 
+def with_time(practice: Practice, role: str, name: str, seconds: float) -> Practice:
+    assert any(name in each.times for each in practice.materials if each.role == role), name
+    materials = (
+        replace(each, times={**each.times, name: seconds}) if each.role == role else each
+        for each in practice.materials
+    )
+    return replace(practice, materials=tuple(materials))
+
+
 def plan_of(head: dict[str, Any]) -> Plan:
     practice = library().practices[head.get("practice", "example")]
+    for name, seconds in head.get("times", {}).items():
+        practice = with_time(practice, *name.split("."), float(seconds))
     case = head["case"]
     entry = library().cases[case].model if isinstance(case, str) else CaseFile.model_validate(case)
     made = plan(library(), head["procedure"], case_of(entry, practice.notation), practice)
@@ -127,6 +141,11 @@ def plan_of(head: dict[str, Any]) -> Plan:
 
 def read(path: Path) -> dict[str, Any]:
     told: dict[str, Any] = yaml.safe_load(path.read_text("utf-8"))
+    check(told)
+    return told
+
+
+def check(told: dict[str, Any]) -> None:
     assert set(told) <= HEAD, f"unknown keys in the head: {sorted(set(told) - HEAD)}"
     for number, exchange in enumerate(told["exchanges"], start=1):
         does = DOES & set(exchange)
@@ -134,12 +153,15 @@ def read(path: Path) -> dict[str, Any]:
         assert not unknown, f"exchange {number}: unknown keys {sorted(unknown)}"
         assert len(does) == 1, f"exchange {number}: one of heard, cue, key and wait"
         assert EXPECTS & set(exchange), f"exchange {number} expects nothing"
-    return told
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_conversation(path: Path) -> None:
-    told = read(path)
+    hold(read(path), path.name)
+
+
+def hold(told: dict[str, Any], name: str) -> None:
+    """Hold a conversation and compare. Raises AssertionError at the first surprise."""
     chair = Chair(plan_of(told))
     if "from" in told:
         chair.come_to(told["from"])
@@ -160,7 +182,7 @@ def test_conversation(path: Path) -> None:
         expected.setdefault("unheard", False)
         expected.setdefault("refused", None)
         what = next(exchange[does] for does in DOES if does in exchange)
-        label = f"{path.name}, exchange {number} ({what})"
+        label = f"{name}, exchange {number} ({what})"
         some = expected.pop("says-some", [])
         missing = [words for words in some if words not in found["says"]]
         assert not missing, f"{label}: not said: {missing}; said: {found['says']}"
@@ -188,6 +210,32 @@ def found_by(chair: Chair, facts: frozenset[str], heard: bool) -> dict[str, Any]
         "unheard": not heard,
         "rows": [type(exchange.event).__name__ for exchange in chair.seen],
     }
+
+
+SURPRISES = {
+    "a prompt that is not listed": {"cue": "sign-in.done", "says": ["Read allergies aloud."]},
+    "a prompt that is not said": {"cue": "sign-in.done", "says-some": ["Rinse now."]},
+    "a fact that is not listed": {"cue": "sign-in.done", "gained": []},
+    "another step": {"cue": "sign-in.done", "step": "sign-in"},
+    "a refusal that is not listed": {"cue": "skip", "step": "sign-in"},
+    "a phrase that is not heard": {"heard": "okay tray identity is fine", "step": "sign-in"},
+    "another row": {"cue": "sign-in.done", "rows": ["TimePassed"]},
+    "an unknown key": {"cue": "sign-in.done", "step": "allergies", "speaks": []},
+    "nothing expected": {"cue": "sign-in.done"},
+    "two things at once": {"cue": "sign-in.done", "wait": 3, "step": "allergies"},
+}
+
+
+@pytest.mark.parametrize("surprise", SURPRISES)
+def test_a_surprise_fails(surprise: str) -> None:
+    told = {
+        "procedure": "composite-class-2",
+        "case": "composite-46-mo",
+        "exchanges": [SURPRISES[surprise]],
+    }
+    with pytest.raises(AssertionError):
+        check(told)
+        hold(told, "surprise")
 
 
 def test_there_are_conversations() -> None:
