@@ -40,6 +40,10 @@ def register(app: typer.Typer) -> None:
         advice.md, timeline.csv and journal.sqlite3 to the folder.
 
         Exit code 1 when the procedure did not reach its end.
+
+        \b
+        sidecue demo
+        sidecue demo --out /tmp/demo
         """
         console = Console()
         plan = startable(setting(DEFAULT_CASE, DEFAULT_PRACTICE).plan)
