@@ -12,12 +12,15 @@ from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
+from numpy.lib.stride_tricks import sliding_window_view
 
 from sidecue.hearing.conditioning import FRAME
 from sidecue.hearing.port import RATE, Block, Samples
 
 _WINDOW = 400  # samples of one spectrum, 25 ms
 _EDGES_HZ = (150, 400, 700, 1100, 1600, 2300, 3200, 4500, 6500)
+_BANDS = len(_EDGES_HZ) - 1
+_POINTS = 512  # of the transform
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,18 +57,22 @@ class NoiseFloor:
     EVERY = 5  # frames between looks
 
     def __init__(self) -> None:
-        self._past: deque[npt.NDArray[np.float64]] = deque(maxlen=self.HISTORY)
-        self._past.extend(np.full(len(_EDGES_HZ) - 1, -90.0) for _ in range(12))
-        self._floor = np.full(len(_EDGES_HZ) - 1, -90.0)
+        self._past = np.full((self.HISTORY, _BANDS), -90.0)
+        self._count = 12  # the first frames stand against a quiet room
         self._age = 0
+        self._floor = np.full(_BANDS, -85.0)
 
     def over(self, bands: npt.NDArray[np.float64]) -> float:
         """How far a frame stands out of the noise, dB: the mean over bands, each 0 to 25."""
-        self._past.append(bands)
+        self._past[self._count % self.HISTORY] = bands
+        self._count += 1
         self._age += 1
         if self._age % self.EVERY == 0:
-            self._floor = np.percentile(np.array(self._past), 20, axis=0) + 2.0
-        return float(np.mean(np.clip(bands - np.maximum(self._floor, -85.0), 0, 25)))
+            past = self._past[: min(self._count, self.HISTORY)]
+            rank = len(past) // 5
+            low = np.partition(past, rank, axis=0)[rank]
+            self._floor = np.maximum(low + 2.0, -85.0)
+        return float(np.minimum(np.maximum(bands - self._floor, 0.0), 25.0).sum()) / _BANDS
 
 
 class Endpointer:
@@ -77,11 +84,11 @@ class Endpointer:
 
     def __init__(self, timing: Timing | None = None) -> None:
         self._timing = timing or Timing()
-        frequencies = np.fft.rfftfreq(512, 1 / RATE)
-        self._bands = [
-            (int(np.searchsorted(frequencies, low)), int(np.searchsorted(frequencies, high)))
-            for low, high in pairwise(_EDGES_HZ)
-        ]
+        frequencies = np.fft.rfftfreq(_POINTS, 1 / RATE)
+        edges = np.searchsorted(frequencies, _EDGES_HZ)
+        self._gather = np.zeros((len(frequencies), _BANDS))  # bins to bands
+        for band, (low, high) in enumerate(pairwise(edges)):
+            self._gather[low:high, band] = 1.0 / (32768.0**2 * 100 * _WINDOW)
         self._taper = np.hanning(_WINDOW)
         self._clear(0.0)
 
@@ -120,10 +127,9 @@ class Endpointer:
             found += self._close(final=True) if self._onset is not None else []
             self._clear(block.at)
         self._held = np.concatenate([self._held, block.samples])
-        while self._seen + _WINDOW <= len(self._held):
-            window = self._held[self._seen : self._seen + _WINDOW]
+        for bands in self._powers():
             self._seen += FRAME
-            found += self._frame(self._floor.over(self._powers(window)))
+            found += self._frame(self._floor.over(bands))
         self._forget()
         return found
 
@@ -131,10 +137,17 @@ class Endpointer:
         """The source has ended: return what was still being said."""
         return self._close(final=True) if self._onset is not None else []
 
-    def _powers(self, window: Samples) -> npt.NDArray[np.float64]:
-        spectrum = np.fft.rfft(window * self._taper, 512)
-        power = (spectrum.real**2 + spectrum.imag**2) / (32768.0**2 * 100 * _WINDOW)
-        return 10 * np.log10(np.array([power[a:b].sum() for a, b in self._bands]) + 1e-12)
+    def _powers(self) -> npt.NDArray[np.float64]:
+        """Power of each band in every whole window not looked at yet: (windows, bands), dB."""
+        count = max(0, (len(self._held) - self._seen - _WINDOW) // FRAME + 1)
+        if count == 0:
+            return np.zeros((0, _BANDS))
+        end = self._seen + (count - 1) * FRAME + _WINDOW
+        windows = sliding_window_view(self._held[self._seen : end], _WINDOW)[::FRAME]
+        spectra = np.fft.rfft(windows * self._taper, _POINTS, axis=1)
+        power = spectra.real**2 + spectra.imag**2
+        decibels: npt.NDArray[np.float64] = 10 * np.log10(power @ self._gather + 1e-12)
+        return decibels
 
     def _frame(self, over: float) -> list[Utterance]:
         self._smooth.append(over)
