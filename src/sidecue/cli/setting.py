@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Annotated
@@ -60,7 +61,7 @@ def setting(
     chosen = procedure or choose_procedure(library, visit, office)
     if chosen not in library.visits:
         raise Trouble(_unknown("procedure", chosen, library.visits))
-    return Setting(library, office, visit, plan(library, chosen, visit, office))
+    return Setting(library, office, visit, plan(library, chosen, visit, office, date.today()))
 
 
 def startable(plan_: Plan) -> Plan:
