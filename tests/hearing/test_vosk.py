@@ -20,12 +20,12 @@ from sidecue.procedure.plan import Cue, Tier
 
 KOREAN = Vocabulary(
     cues=(
-        Cue("세척-완료", ("세척 완료",), Tier.ADVANCE, "rinse done"),
-        Cue("다음-단계", ("다음 단계",), Tier.ADVANCE, "next step"),
+        Cue("준비-완료", ("준비 완료",), Tier.ADVANCE, "ready"),
+        Cue("음악-시작", ("음악 시작",), Tier.ADVANCE, "start the music"),
         Cue("정지", ("정지",), Tier.STOP, "stop"),
     ),
-    address="안녕 도구",
-    decoys=("날씨", "오늘"),
+    address="안녕 친구",
+    decoys=("오늘 날씨",),
 )
 
 
@@ -41,7 +41,7 @@ def korean() -> Iterator[VoskRecogniser]:
 
 @pytest.mark.xdist_group("vosk")
 class TestVoskKeepsTheContract(RecogniserContract):
-    ADVANCE = "다음 단계"
+    ADVANCE = "준비 완료"
     STOP = "정지"
     FOREIGN = "오늘 날씨"
 
@@ -65,7 +65,7 @@ class TestVoskKeepsTheContract(RecogniserContract):
             self.say("정지", self.vocabulary(cues=(odd,)))
 
     def test_an_empty_vocabulary_does_not_crash(self) -> None:
-        empty = Vocabulary(cues=(), address="안녕 도구")
+        empty = Vocabulary(cues=(), address="안녕 친구")
         assert self.say("정지", empty).cue is None
 
     def test_the_vocabulary_may_change_with_every_utterance(self) -> None:

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from sidecue.hearing.decoding import WORST, Decode, GrammarDecoder
+from sidecue.hearing.decoding import WORST, Decode, GrammarDecoder, Word
 from sidecue.hearing.grammar import Grammar, Path
 from sidecue.hearing.port import Samples
 
 USUAL_PACE = 8.5  # frames a phone
+POOR = -2.0  # margin of a phone that was hardly said
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +23,7 @@ class Reading:
     decode: Decode
     path: Path | None
     margins: tuple[float, ...]  # of each word
-    phones: int
+    phones: tuple[tuple[float, ...], ...]  # margin of each phone of each word
 
     @property
     def text(self) -> str:
@@ -45,45 +46,43 @@ def read(decoder: GrammarDecoder, samples: Samples, grammar: Grammar) -> Reading
     """Decode `samples` against `grammar` and against free speech."""
     decode = decoder.decode(samples, grammar)
     path = grammar.find(decode.text) if decode.words else None
-    if path is None:
-        return Reading(decode, None, (), 0)
+    if path is None or path.cue is None:  # a decoy needs no proof
+        return Reading(decode, path, (), ())
+    aligned = decoder.phone_scores(samples)
     free = decoder.free_speech(samples)
-    margins = tuple(word.score - _mean(free, word.start, word.end) for word in decode.words)
-    phones = sum(len(decoder.phones(word.text)) for word in decode.words)
+    margins = tuple(_margin(word, free) for word in decode.words)
+    phones = tuple(tuple(_margin(phone, free) for phone in word) for word in aligned)
     return Reading(decode, path, margins, phones)
 
 
-def _mean(scores: npt.NDArray[np.float64], start: int, end: int) -> float:
-    return float(scores[start : end + 1].mean())
+def _margin(word: Word, free: npt.NDArray[np.float64]) -> float:
+    return word.score - float(free[word.start : word.end + 1].mean())
 
 
-def first_features(reading: Reading, snr: float, address_words: int) -> dict[str, float]:
-    """The features `acceptance.FIRST` of a reading whose path was found."""
+def features_of(reading: Reading, snr: float, address_words: int) -> dict[str, float]:
+    """The features `acceptance.FEATURES` of a reading whose path was found."""
     decode, path = reading.decode, reading.path
     addressed = path is not None and path.addressed
     spoken = sum(word.frames for word in decode.words)
     margins = sorted(reading.margins)
+    skip = address_words if addressed else 0
+    phones = sorted(max(-15.0, margin) for word in reading.phones[skip:] for margin in word) or [
+        -15.0
+    ]
+    count = sum(len(word) for word in reading.phones)
     return {
         "worst": decode.worst,
         "mean": decode.mean,
         "worst-margin": margins[0],
         "next-margin": margins[min(1, len(margins) - 1)],
         "mean-margin": reading.mean_margin(),
-        "cue-margin": reading.mean_margin(address_words if addressed else 0),
-        "pace": abs(math.log(max(1, spoken) / max(1, reading.phones) / USUAL_PACE)),
-        "phones": math.log(max(1, reading.phones)),
+        "cue-margin": reading.mean_margin(skip),
+        "worst-phone": phones[0],
+        "next-phone": phones[min(1, len(phones) - 1)],
+        "poor-phones": sum(margin < POOR for margin in phones) / len(phones),
+        "pace": abs(math.log(max(1, spoken) / max(1, count) / USUAL_PACE)),
+        "phones": math.log(max(1, count)),
         "addressed": float(addressed),
         "snr": min(40.0, snr),
         "coverage": spoken / max(1, decode.frames),
-    }
-
-
-def second_features(first: dict[str, float], reading: Reading, other: Reading) -> dict[str, float]:
-    """The features `acceptance.SECOND`: the first ones, and what another mix shows."""
-    heard = other.path is not None
-    return {
-        **first,
-        "agreement": float(heard and other.text == reading.text),
-        "other-margin": max(-12.0, other.mean_margin()) if heard else -12.0,
-        "other-worst": max(-12.0, other.worst_margin) if heard else -12.0,
     }

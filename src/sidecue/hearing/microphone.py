@@ -99,8 +99,8 @@ class Microphone:
     """A live source. `clock` gives the session's time in seconds; blocks carry it.
 
     When the device delivers nothing the reader gets empty blocks at `WAIT` intervals; `lost`
-    turns true after `LOST_AFTER`, and the device is looked for again by name every `RETRY_EVERY`. It is back
-    when sound arrives, not when it could be opened.
+    turns true after `LOST_AFTER`, and the device is looked for again by name every `RETRY_EVERY`.
+    It is back when sound arrives, not when it could be opened.
     """
 
     def __init__(

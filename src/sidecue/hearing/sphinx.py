@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,9 +17,9 @@ from sidecue.hearing.conditioning import (
     mix,
     with_floor,
 )
-from sidecue.hearing.decoding import GrammarDecoder
-from sidecue.hearing.evidence import Reading, first_features, read, second_features
-from sidecue.hearing.grammar import Grammar, focused, grammar_of
+from sidecue.hearing.decoding import QUICK, THOROUGH, GrammarDecoder
+from sidecue.hearing.evidence import features_of, read
+from sidecue.hearing.grammar import Grammar, Path, focused, grammar_of
 from sidecue.hearing.judgement import judged, nothing
 from sidecue.hearing.port import RATE, Hearing, Samples, Vocabulary
 
@@ -27,7 +28,23 @@ BRIDGE = 45  # frames of pause inside a cue
 AROUND = 12  # frames kept around
 DECOYS = 50  # more cost time and help little
 SHORTEST = 0.18  # seconds; less is a click
+DISAGREEING = 0.5  # what is left of a probability when two looks find different cues
 _GRAMMARS_KEPT = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One decode of one mix, judged. `score` is 0 and features are empty without a cue."""
+
+    text: str
+    path: Path | None
+    score: float
+    features: dict[str, float]
+
+    @property
+    def cue(self) -> str | None:
+        """Id of the cue it points to."""
+        return self.path.cue.id if self.path is not None and self.path.cue is not None else None
 
 
 class SphinxRecogniser:
@@ -37,7 +54,8 @@ class SphinxRecogniser:
 
     def __init__(self, model: acceptance.Acceptance | None = None) -> None:
         self._model = model or acceptance.shipped()
-        self._decoder: GrammarDecoder | None = GrammarDecoder()
+        self._decoder: GrammarDecoder | None = GrammarDecoder(QUICK)
+        self._second: GrammarDecoder | None = None
         self._grammars: OrderedDict[Vocabulary, Grammar] = OrderedDict()
 
     def unknown_words(self, vocabulary: Vocabulary) -> tuple[str, ...]:
@@ -55,38 +73,37 @@ class SphinxRecogniser:
         left out.
         """
         times = (started, started + len(samples) / RATE)
-        decoder = self._ready(vocabulary)
-        grammar = self.grammar(vocabulary)
         if len(samples) < SHORTEST * RATE:
+            self._ready(vocabulary)
             return nothing(times, "", "too short")
+        best, other = self.looks(samples, vocabulary)
+        if best.path is None:
+            return nothing(times, best.text, "no cue")
+        score = best.score
+        if other is not None and other.cue is not None and other.cue != best.cue:
+            score *= DISAGREEING
+        return judged(best.path, score, self._model.accepts, vocabulary, times)
+
+    def looks(self, samples: Samples, vocabulary: Vocabulary) -> tuple[Look, Look | None]:
+        """The better look at an utterance, and the other one where two were needed."""
         snr = level_of(samples).snr
         sound = Sound(near_talker(samples), snr)
-        reading = read(decoder, sound.first(), grammar)
-        if reading.path is None:
-            return nothing(times, reading.text, "no cue")
-        features = first_features(reading, snr, len(vocabulary.address.split()))
-        score = self._model.first.probability(features)
-        if self._model.in_doubt(score):
-            other = read(decoder, sound.second(), grammar)
-            both = second_features(features, reading, other)
-            score = self._model.second.probability(both)
-        return judged(reading.path, score, self._model.accepts, vocabulary, times)
+        first = self._look(self._ready(vocabulary), sound.first(), vocabulary, snr)
+        clear = first.path is not None and first.cue is None and snr >= Sound.QUIET
+        if clear or (first.cue is not None and not self._model.in_doubt(first.score)):
+            return first, None
+        second = self._look(self._thorough(vocabulary), sound.second(), vocabulary, snr)
+        better = second.cue is not None and second.score > first.score
+        return (second, first) if better or first.path is None else (first, second)
 
-    def readings(
-        self, samples: Samples, vocabulary: Vocabulary
-    ) -> tuple[Reading, dict[str, float]]:
-        """Both decodes and all features, without judging: what training looks at.
-
-        The features are empty when the first decode found no path.
-        """
-        decoder, grammar = self._ready(vocabulary), self.grammar(vocabulary)
-        snr = level_of(samples).snr
-        sound = Sound(near_talker(samples), snr)
-        reading = read(decoder, sound.first(), grammar)
-        if reading.path is None:
-            return reading, {}
-        first = first_features(reading, snr, len(vocabulary.address.split()))
-        return reading, second_features(first, reading, read(decoder, sound.second(), grammar))
+    def _look(
+        self, decoder: GrammarDecoder, sound: Samples, vocabulary: Vocabulary, snr: float
+    ) -> Look:
+        reading = read(decoder, sound, self.grammar(vocabulary))
+        if reading.path is None or reading.path.cue is None:
+            return Look(reading.text, reading.path, 0.0, {})
+        features = features_of(reading, snr, len(vocabulary.address.split()))
+        return Look(reading.text, reading.path, self._model.probability(features), features)
 
     def grammar(self, vocabulary: Vocabulary) -> Grammar:
         """What is decoded for a vocabulary. Raises ValueError for a cue without pronunciation."""
@@ -101,7 +118,17 @@ class SphinxRecogniser:
 
     def close(self) -> None:
         """Release the model."""
-        self._decoder = None
+        self._decoder = self._second = None
+
+    def _thorough(self, vocabulary: Vocabulary) -> GrammarDecoder:
+        """The decoder of the second look, loaded when first needed."""
+        if self._second is None:
+            self._second = GrammarDecoder(THOROUGH)
+        for word, phones in vocabulary.pronunciations:
+            self._second.pronounce(word, phones)
+        for word in self.grammar(vocabulary).words:
+            self._second.knows(word)  # makes inflections known
+        return self._second
 
     def _ready(self, vocabulary: Vocabulary) -> GrammarDecoder:
         if self._decoder is None:

@@ -1,0 +1,36 @@
+"""The baseline: the same decoder as it comes, with a plain grammar of the same phrases."""
+
+from __future__ import annotations
+
+from pocketsphinx import Decoder
+
+from sidecue.hearing.grammar import Grammar, grammar_of
+from sidecue.hearing.port import Samples, Vocabulary
+
+
+class StockDecoder:
+    """PocketSphinx with its defaults and a JSGF grammar; whatever it decodes is taken."""
+
+    def __init__(self) -> None:
+        self._decoder = Decoder(lm=None, loglevel="FATAL")
+        self._number = 0
+
+    def hear(self, samples: Samples, vocabulary: Vocabulary) -> str | None:
+        """The cue id of the decoded text, or None."""
+        grammar: Grammar = grammar_of(vocabulary)
+        texts = [
+            text
+            for text, path in grammar.paths
+            if path.cue is not None and all(map(self._decoder.lookup_word, text.split()))
+        ]
+        self._number += 1
+        name = f"stock-{self._number}"
+        rules = f"#JSGF V1.0; grammar g; public <cue> = {' | '.join(texts)};"
+        self._decoder.add_jsgf_string(name, rules)
+        self._decoder.activate_search(name)
+        self._decoder.start_utt()
+        self._decoder.process_raw(samples.tobytes(), full_utt=True)
+        self._decoder.end_utt()
+        found = self._decoder.hyp()
+        path = grammar.find(found.hypstr.strip()) if found is not None else None
+        return path.cue.id if path is not None and path.cue is not None else None
