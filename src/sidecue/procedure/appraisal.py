@@ -92,7 +92,8 @@ def _liner(case: Case, found: Appraisal) -> None:
         return
     deep = remaining <= liners.DEEP_MM
     advice = liners.suggest(case.material, remaining)
-    found.take(each for each in advice.findings if deep or each.severity is Severity.BLOCK)
+    told = deep or entry.liner not in (None, "none")  # else there is nothing to agree on
+    found.take(each for each in advice.findings if told or each.severity is Severity.BLOCK)
     if entry.liner is None and deep and remaining > 0:
         found.questions.append(
             Question(

@@ -6,10 +6,9 @@ is a fault of the file that uses it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
-from sidecue.clinical.amalgam import Alloy
-from sidecue.clinical.anaesthetic import Drug
+from sidecue.clinical.anaesthetic import SOLUTIONS, Drug
 from sidecue.clinical.cavity import Cavity
 from sidecue.clinical.law import AGE_PROTECTED
 from sidecue.clinical.liners import DEEP_MM
@@ -17,6 +16,8 @@ from sidecue.clinical.matrix import MatrixPlan
 from sidecue.clinical.surfaces import Surface
 from sidecue.procedure.case import Case
 from sidecue.procedure.practice import Practice
+
+LATEX_FREE_SHEET = "latex-free-sheet"  # the instrument of that id
 
 _SURFACES = tuple(surface.value for surface in Surface)
 
@@ -38,9 +39,18 @@ CASE_FACTS: Mapping[str, tuple[str, ...]] = {
     "walls-missing": _SURFACES,
     "fill": ("incremental", "bulk"),
     "alloy": ("spherical", "admixed"),  # of the practice's amalgam
+    "supply": ("capsule", "sachet", "bulk"),  # how that amalgam is bought
+    "base": (  # kind of the practice's liner-base product, where the case has one
+        "resin-modified-glass-ionomer", "glass-ionomer", "zinc-phosphate", "zinc-oxide-eugenol"),
+    "paste": ("plain", "oily", "fluoride"),  # the practice's cleaning paste
+    "lubricant": ("water-soluble", "petroleum"),  # the practice's dam lubricant
+    "sheet": ("latex", "non-latex"),  # the dam sheet of this case
+    "drying": ("air", "pellet", "alcohol"),  # how the practice dries dentine
+    "replaces": ("nothing", "eugenol-temporary", "temporary", "filling"),
     "depth": ("ordinary", "deep"),  # deep: remaining dentine of 0.5 mm or less
     "anaesthesia": ("yes", "no"),
     "anaesthetic": ("none", *(drug.value for drug in Drug)),
+    "vasoconstrictor": ("yes", "no"),  # known once the case names a solution, not only a drug
     "topical": ("yes", "no"),
     "age-group": ("child", "adult"),  # child: under 15; an unknown age counts as adult
     "clinician-hand": ("right", "left"),
@@ -49,6 +59,18 @@ CASE_FACTS: Mapping[str, tuple[str, ...]] = {
         "latex", "eugenol", "resin", "metal", "sulfite", "pregnancy", "breastfeeding", "kidney",
         "neurological", "heart", "asthma", "mouth-breather", "bleached"),
 }  # fmt: skip
+
+#: Case fact: the role whose product's kind it tells.
+PRODUCT_KINDS: Mapping[str, str] = {
+    "alloy": "amalgam",
+    "base": "liner-base",
+    "paste": "cleaning-paste",
+    "lubricant": "dam-lubricant",
+    "drying": "drying-agent",
+}
+#: Facts that a case or a practice may leave open, whatever else is known.
+MAY_BE_EMPTY = frozenset({*PRODUCT_KINDS, "supply", "vasoconstrictor", "sheet"})
+_LINERS_WITH_BASE = frozenset({"glass-ionomer", "calcium-hydroxide-covered"})
 
 
 def case_facts(case: Case, practice: Practice) -> dict[str, tuple[str, ...]]:
@@ -71,14 +93,43 @@ def case_facts(case: Case, practice: Practice) -> dict[str, tuple[str, ...]]:
         "clinician-hand": (practice.clinician_hand,),
         "jurisdiction": (practice.jurisdiction,),
         "flags": tuple(entry.flags),
+        "vasoconstrictor": _vasoconstrictor(entry.anaesthetic),
+        "replaces": (entry.replaces or "nothing",),
+        "sheet": (_sheet(entry.flags, practice),) if entry.isolation == "dam" else (),
     }
     if case.cavity is not None and case.matrix is not None:
         facts |= tooth_facts(case.cavity, case.matrix)
         facts["side"] = (case.cavity.tooth.side,)
-    amalgam = practice.material("amalgam", facts)
-    known = {alloy.value for alloy in Alloy}
-    facts["alloy"] = (amalgam.kind,) if amalgam is not None and amalgam.kind in known else ()
+    facts |= _product_facts(practice, facts)
+    if entry.liner not in _LINERS_WITH_BASE:
+        facts["base"] = ()
     return {key: facts.get(key, ()) for key in CASE_FACTS}
+
+
+def _product_facts(
+    practice: Practice, facts: Mapping[str, tuple[str, ...]]
+) -> dict[str, tuple[str, ...]]:
+    found: dict[str, tuple[str, ...]] = {}
+    for key, role in PRODUCT_KINDS.items():
+        product = practice.material(role, facts)
+        if product is not None and product.kind in CASE_FACTS[key]:
+            found[key] = (product.kind,)
+    amalgam = practice.material("amalgam", facts)
+    if amalgam is not None and amalgam.supply is not None:
+        found["supply"] = (amalgam.supply,)
+    return found
+
+
+def _vasoconstrictor(anaesthetic: str | None) -> tuple[str, ...]:
+    solution = SOLUTIONS.get(anaesthetic or "")
+    if solution is None:
+        return ()
+    return ("no" if solution.vasoconstrictor is None else "yes",)
+
+
+def _sheet(flags: Iterable[str], practice: Practice) -> str:
+    favourite = practice.instead.get("dam-sheet", "dam-sheet")
+    return "non-latex" if "latex" in flags or favourite == LATEX_FREE_SHEET else "latex"
 
 
 def tooth_facts(cavity: Cavity, matrix: MatrixPlan) -> dict[str, tuple[str, ...]]:

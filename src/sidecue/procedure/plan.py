@@ -41,6 +41,51 @@ class Cue:
 
 
 @dataclass(frozen=True, slots=True)
+class SlotValue:
+    """One value that may be said: its cue, and how it is read back."""
+
+    value: str  # as it is recorded: "A2", "70", "lidocaine-epinephrine-100k:2" (halves)
+    cue: Cue  # id `set.<slot>.<value>`, guarded
+    say: str  # "Shade A2"
+    topping_up: bool = True  # also listened for after the step that asks, in a slot of many
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """Something a step may be told a value for. All its values are symmetric: nothing but words
+    and counts depends on which one it is, so two of them stand for all in any exploration."""
+
+    id: str
+    values: tuple[SlotValue, ...]
+    many: bool = False  # every entry counts (cartridges); else a new one replaces the last
+    expected: str = ""  # the plan's own value, read back when another one is said
+    others: Cue | None = None  # what disagrees with the plan; always refused
+    caution: str = ""  # caution id, said when the plan is disagreed with
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """An anaesthetic solution of the practice: the id of `clinical.anaesthetic`, how it is said,
+    and the millilitres in one cartridge."""
+
+    id: str
+    spoken: str
+    cartridge_ml: float
+
+
+@dataclass(frozen=True, slots=True)
+class AnaestheticCount:
+    """What the count of anaesthetic rests on. None: nobody said it."""
+
+    solutions: tuple[Solution, ...]
+    rule_set: str = "lower"  # of `clinical.dose_limits.RuleSet`; the practice picks
+    weight_kg: float | None = None
+    age_years: float | None = None
+    heart_disease: bool = False
+    sulfite_allergy: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class TimerSpec:
     """A named timer of a step. All times in seconds from its start."""
 
@@ -77,6 +122,9 @@ class Step:
     stops: tuple[str, ...] = ()  # timers that end at `begin`, or at `done` without one
     done_stops: tuple[str, ...] = ()  # timers that end at `done`
     optional: bool = False  # the clinician may leave it out
+    asks: tuple[str, ...] = ()  # ids of the slots whose values may be said here
+    settles: bool = False  # done once everything it asks for is confirmed
+    closes: tuple[str, ...] = ()  # slots of many that take no more once this step is done
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,12 +203,19 @@ class TrayItem:
 
 @dataclass(frozen=True, slots=True)
 class PlanMaterial:
-    """A material the plan uses: role, product, IFU times in seconds."""
+    """A material the plan uses: role, product, IFU times in seconds, and the lot to take.
+
+    `expiry` is the lot's last day of use as an ISO date. Both are empty where nobody entered them.
+    """
 
     role: str
     product: str
     times: tuple[tuple[str, float], ...]
     notes: str = ""
+    lot: str = ""
+    expiry: str = ""
+    storage: str = ""
+    shades: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,6 +277,8 @@ class Plan:
     decoys: tuple[str, ...] = ()  # phrases decoded but never acted on
     pronunciations: tuple[tuple[str, str], ...] = field(default=())  # word, phones (ARPAbet)
     prompts: tuple[tuple[str, str], ...] = ()  # what the session itself says, by key
+    slots: tuple[Slot, ...] = ()  # those that some step asks for
+    anaesthetic: AnaestheticCount | None = None  # None: no local anaesthetic is planned
 
     @cached_property
     def step_index(self) -> dict[str, int]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from datetime import date
 
 from sidecue.clinical.curing import increments
 from sidecue.clinical.errors import ClinicalError
@@ -38,6 +39,7 @@ from sidecue.procedure.plan import (
 from sidecue.procedure.practice import Practice
 from sidecue.procedure.preferences import kept_steps, unmet, worded
 from sidecue.procedure.schema import HandChoice, HappeningEntry, Identifier
+from sidecue.procedure.stock import plan_materials
 from sidecue.procedure.timing import INCREMENT, Times
 from sidecue.procedure.words import fill
 
@@ -70,10 +72,17 @@ def choose_procedure(library: Library, case: Case, practice: Practice) -> str:
     return best[0]
 
 
-def plan(library: Library, procedure: str, case: Case, practice: Practice) -> Plan:
+def plan(
+    library: Library,
+    procedure: str,
+    case: Case,
+    practice: Practice,
+    today: date | None = None,
+) -> Plan:
     """Return the plan of `procedure` for `case` in `practice`.
 
-    Raises PlanError for a procedure the library does not have.
+    Lots are judged by the day of the case, or by `today` when the case names none. Raises
+    PlanError for a procedure the library does not have.
     """
     if procedure not in library.visits:
         names = ", ".join(library.visits)
@@ -98,6 +107,8 @@ def plan(library: Library, procedure: str, case: Case, practice: Practice) -> Pl
     for problem in unmet(kept, library.rules, facts):
         found.block(Notice(f"the procedure itself is unsound: {problem}", _OWN_CHECK))
     found.take(times.findings)
+    materials, lots = plan_materials(times.used, case.on or today)
+    found.take(lots)
     return replace(
         empty,
         steps=steps,
@@ -107,7 +118,7 @@ def plan(library: Library, procedure: str, case: Case, practice: Practice) -> Pl
         facts=_facts_of(library, steps, happenings),
         cautions=draft.cautions(steps),
         tray=_tray(library, steps),
-        materials=times.materials,
+        materials=materials,
         warnings=tuple(found.warnings),
         blocks=tuple(found.blocks),
         questions=(*found.questions, *times.questions),

@@ -6,9 +6,11 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from sidecue.clinical.stock import Lot
 from sidecue.procedure.interlocks import CaseFacts, matches
 from sidecue.procedure.schema import MaterialEntry, PracticeFile
 from sidecue.procedure.source import Fault, LoadError, Sourced
+from sidecue.procedure.stock import stocked
 
 _TIME = re.compile(r"([0-9]{1,4}(?:\.[0-9]{1,2})?) ?(s|min|h)")
 _CLOCK = re.compile(r"([0-9]{1,2}):([0-5][0-9])")
@@ -26,6 +28,11 @@ class Material:
     numbers: Mapping[str, float]
     notes: str
     when: Mapping[str, tuple[str, ...]]
+    supply: str | None = None
+    shades: tuple[str, ...] = ()
+    storage: str = ""
+    number: str | None = None  # the package's product number, fourteen digits
+    lots: tuple[Lot, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +98,9 @@ def practice_of(source: Sourced[PracticeFile]) -> Practice:
                         "write seconds, minutes or hours: 15 s, 1.5 min, 3:30, 24 h",
                     )
                 )
-        materials.append(_material(entry, times))
+        lots, number_, bad = stocked(source.document, number, entry)
+        faults += bad
+        materials.append(_material(entry, times, lots, number_))
     faults += _bad_numbers(source)
     if faults:
         raise LoadError(faults)
@@ -113,7 +122,12 @@ def practice_of(source: Sourced[PracticeFile]) -> Practice:
     )
 
 
-def _material(entry: MaterialEntry, times: Mapping[str, float | None]) -> Material:
+def _material(
+    entry: MaterialEntry,
+    times: Mapping[str, float | None],
+    lots: tuple[Lot, ...],
+    number: str | None,
+) -> Material:
     return Material(
         role=entry.role,
         product=entry.product,
@@ -122,6 +136,11 @@ def _material(entry: MaterialEntry, times: Mapping[str, float | None]) -> Materi
         numbers=dict(entry.numbers),
         notes=entry.notes,
         when={key: tuple(values) for key, values in entry.when.items()},
+        supply=entry.supply,
+        shades=tuple(entry.shades),
+        storage=entry.storage,
+        number=number,
+        lots=lots,
     )
 
 

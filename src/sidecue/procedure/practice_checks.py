@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from sidecue.clinical.amalgam import Alloy
+from sidecue.procedure.case_facts import CASE_FACTS, PRODUCT_KINDS
 from sidecue.procedure.library import steps_of
 from sidecue.procedure.matching import match_faults
 from sidecue.procedure.practice import practice_of
@@ -12,6 +12,9 @@ from sidecue.procedure.preferences import wording_fault
 from sidecue.procedure.reading import suggest
 from sidecue.procedure.schema import PracticeFile, ProcedureFile
 from sidecue.procedure.source import Fault, LoadError, Place, Sourced
+
+#: Role: the kinds its product can be, where the kind decides something.
+_KINDS = {role: CASE_FACTS[key] for key, role in PRODUCT_KINDS.items()}
 
 
 def optional_steps(files: Iterable[ProcedureFile]) -> dict[str, bool]:
@@ -47,10 +50,13 @@ def _materials(source: Sourced[PracticeFile]) -> Iterator[Fault]:
             mend = "tell with `when:` which case takes which product"
             yield source.document.fault(place, what, mend)
         seen.add(key)
-        alloys = [alloy.value for alloy in Alloy]
-        if entry.role == "amalgam" and entry.kind not in alloys:
-            what = f"amalgam is never {entry.kind!r}"
-            yield source.document.fault((*place, "kind"), what, suggest(entry.kind, alloys))
+        known = _KINDS.get(entry.role, ())
+        if known and entry.kind not in known:
+            what = f"{entry.role} is never {entry.kind!r}"
+            yield source.document.fault((*place, "kind"), what, suggest(entry.kind, known))
+        if entry.supply is not None and entry.role != "amalgam":
+            what = f"only amalgam has a `supply:`, not {entry.role}"
+            yield source.document.fault((*place, "supply"), what, "remove it")
 
 
 def _favourites(source: Sourced[PracticeFile], known: frozenset[str]) -> Iterator[Fault]:

@@ -9,9 +9,20 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Discriminator, Field, StringConstraints, Tag
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Discriminator,
+    Field,
+    StringConstraints,
+    Tag,
+)
 
 from sidecue.procedure.plan import Tier, TimerKind
+
+#: What a step may be told a value for; the values come from clinical data, case and practice.
+SlotName = Literal["tooth", "surfaces", "shade", "weight", "cartridges", "depth"]
 
 Identifier = Annotated[str, StringConstraints(pattern=r"^[a-z0-9{][a-z0-9{}-]*$")]
 Phrase = Annotated[str, StringConstraints(pattern=r"^[a-z{'][a-z_{}' -]*$")]
@@ -97,6 +108,9 @@ class StepEntry(FileModel):
     timers: list[TimerEntry] = []  # start at begin, or at cue when there is no begin
     stops: list[Identifier] = []  # timers that end at begin, or at cue when there is no begin
     done_stops: list[Identifier] = []  # timers that end at cue
+    asks: list[SlotName] = []  # values that may be said here, each read back and confirmed
+    settles: bool = False  # the step is done once all it asks for is confirmed
+    closes: list[SlotName] = []  # no more of these values after this step
     optional: bool = False
     when: Match = {}
     unless: Match = {}
@@ -295,6 +309,21 @@ class CompatibilityFile(FileModel):
     clashes: list[ClashEntry]
 
 
+def _as_printed(value: Any) -> Any:
+    """Refuse a lot that was read as a decimal number: 1.10 would become 1.1."""
+    if isinstance(value, float):
+        raise ValueError("a lot with a point needs quotes")  # noqa: TRY004 - pydantic asks for it
+    return value
+
+
+class LotEntry(FileModel):
+    """One lot in the drawer; `expiry` is the last day of use, `recalled` says why."""
+
+    lot: Annotated[str, BeforeValidator(_as_printed), Field(min_length=1, max_length=40)]
+    expiry: str | None = None  # ISO date
+    recalled: str = ""
+
+
 class MaterialEntry(FileModel):
     """A product of the practice and its IFU times; `times: {rinse: 15 s}`."""
 
@@ -305,6 +334,11 @@ class MaterialEntry(FileModel):
     numbers: dict[Identifier, float] = {}  # e.g. increment-mm, target-joules-per-cm2
     notes: str = ""
     when: Match = {}
+    supply: Literal["capsule", "sachet", "bulk"] | None = None  # how amalgam is bought
+    shades: list[Sentence] = []
+    storage: str = ""  # a warning: "Keep in the fridge; take out an hour before."
+    product_number: str | None = None  # the GTIN on the package
+    lots: list[LotEntry] = []
 
 
 class LightEntry(FileModel):
@@ -312,6 +346,15 @@ class LightEntry(FileModel):
 
     product: Sentence
     irradiance: float | None = None
+
+
+class AnaestheticEntry(FileModel):
+    """A local anaesthetic solution in the drawer; `spoken` where its drug's name is not enough."""
+
+    solution: Identifier
+    product: Sentence
+    cartridge_ml: float
+    spoken: Phrase | None = None
 
 
 class PracticeFile(FileModel):
@@ -325,6 +368,8 @@ class PracticeFile(FileModel):
     adhesive: Literal["total-etch", "selective-etch", "self-etch"]
     light: LightEntry
     materials: list[MaterialEntry]
+    anaesthetics: list[AnaestheticEntry] = []
+    dose_rules: Literal["lower", "us-label"] = "lower"  # which published limits are said aloud
     address: Phrase | None = None
     leave_out: list[Identifier] = []  # optional steps this clinician never uses
     instead: dict[Identifier, Identifier] = {}  # instrument: the clinician's favourite
@@ -356,6 +401,7 @@ class CaseFile(FileModel):
     weight_kg: float | None = None
     date: str | None = None  # ISO date; for the law on amalgam
     strictly_necessary: bool | None = None  # what the practitioner says about amalgam
+    replaces: Literal["nothing", "eugenol-temporary", "temporary", "filling"] | None = None
     flags: list[Literal["latex", "eugenol", "resin", "metal", "sulfite", "pregnancy",
                         "breastfeeding", "kidney", "neurological", "heart", "asthma",
                         "mouth-breather", "bleached"]] = []  # fmt: skip

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from sidecue.clinical.curing import cure_findings, cure_seconds
 from sidecue.clinical.finding import Finding, block
 from sidecue.procedure.interlocks import CaseFacts
-from sidecue.procedure.plan import PlanMaterial, Question, TimerSpec
+from sidecue.procedure.plan import Question, TimerSpec
 from sidecue.procedure.practice import Material, Practice
 from sidecue.procedure.schema import TimeRef, TimerEntry
 from sidecue.procedure.usual_times import time_findings
@@ -44,17 +44,9 @@ class Times:
         return tuple(dict.fromkeys(self._findings))
 
     @property
-    def materials(self) -> tuple[PlanMaterial, ...]:
-        """The products whose times were looked up, with every time that is known."""
-        return tuple(
-            PlanMaterial(
-                role=material.role,
-                product=material.product,
-                times=tuple((k, v) for k, v in material.times.items() if v is not None),
-                notes=material.notes,
-            )
-            for material in self._used.values()
-        )
+    def used(self) -> tuple[Material, ...]:
+        """The products whose times were looked up."""
+        return tuple(self._used.values())
 
     def product(self, role: str) -> Material | None:
         """Return the product for `role`, or ask which it is."""

@@ -18,7 +18,7 @@ from sidecue.clinical.errors import ClinicalError
 from sidecue.clinical.materials import Material
 from sidecue.clinical.matrix import matrix_for, suitable_kinds
 from sidecue.clinical.teeth import Tooth
-from sidecue.procedure.case_facts import CASE_FACTS, tooth_facts
+from sidecue.procedure.case_facts import CASE_FACTS, MAY_BE_EMPTY, tooth_facts
 
 Alternative = Mapping[str, tuple[str, ...]]
 
@@ -88,7 +88,7 @@ def axes(material: str, used: Mapping[str, frozenset[str]]) -> list[tuple[Altern
         )))  # fmt: skip
     for key in sorted(keys - TOOTH_KEYS - NUMBING_KEYS - {"material", "flags"}):
         found.append(tuple({key: (value,)} for value in CASE_FACTS[key]))
-        if key == "alloy":  # a practice may have no amalgam
+        if key in MAY_BE_EMPTY:
             found[-1] += ({key: ()},)
     for flag in sorted(used.get("flags", ())):
         found.append(({"flags": ()}, {"flags": (flag,)}))
