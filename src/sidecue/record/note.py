@@ -129,11 +129,13 @@ def _materials(plan: Plan) -> list[str]:
         (
             material.role,
             material.product,
+            material.lot or "not entered",
+            material.expiry,
             ", ".join(f"{name} {seconds:g} s" for name, seconds in material.times),
         )
         for material in plan.materials
     ]
-    return [*table(("Role", "Product", "Times"), rows), "", "Lot numbers are not recorded here."]
+    return table(("Role", "Product", "Lot", "Expires", "Times"), rows)
 
 
 def _cautions(story: Story, clock: WallClock) -> list[str]:
