@@ -1,0 +1,154 @@
+"""A live visit whose process is killed goes on at the same step, its timers by the wall clock."""
+
+import os
+import re
+import signal
+import subprocess
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import pytest
+from conftest import EXECUTABLE
+from scripted import script_of
+
+from sidecue.cli.setting import setting
+from sidecue.record.sqlite_journal import SqliteJournal
+from sidecue.session.events import Restarted
+from sidecue.session.machine import SessionMachine
+
+PATIENCE = 30.0
+
+
+class Chair:
+    """A live session in a process of its own: what is typed, and what it shows."""
+
+    def __init__(self, process: subprocess.Popen) -> None:
+        self.process = process
+        os.set_blocking(process.stdout.fileno(), False)
+        self.shown = ""
+
+    def type(self, *lines: str) -> None:
+        self.process.stdin.write("".join(f"{line}\n" for line in lines).encode())
+        self.process.stdin.flush()
+
+    def wait_for(self, words: str) -> str:
+        """Return what was shown up to and with `words`."""
+        end = time.monotonic() + PATIENCE
+        while words not in self.shown:
+            assert time.monotonic() < end, f"{words!r} is not shown: {self.shown}"
+            assert self.process.poll() is None, self.shown
+            self.shown += (self.process.stdout.read() or b"").decode()
+            time.sleep(0.01)
+        before, _, self.shown = self.shown.partition(words)
+        return before + words
+
+    def kill(self) -> None:
+        self.process.send_signal(signal.SIGKILL)
+        assert self.process.wait() == -signal.SIGKILL
+
+
+@pytest.fixture
+def sit(environment):
+    @contextmanager
+    def sat(*arguments: str) -> Iterator[Chair]:
+        with subprocess.Popen(
+            [*EXECUTABLE, *arguments, "--engine", "text", "--mute"],
+            env=environment,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+        ) as process:
+            try:
+                yield Chair(process)
+            finally:
+                process.kill()
+
+    return sat
+
+
+def folded(store):
+    """The session as stored: its plan, events and the state they lead to."""
+    journal = SqliteJournal(store)
+    (info,) = journal.sessions()
+    plan, events = journal.plan(info.id), journal.events(info.id)
+    journal.close()
+    machine = SessionMachine(plan)
+    state = machine.first()
+    for event in events:
+        state, _ = machine.step(state, event)
+    return plan, events, state
+
+
+def before_the_topical(plan) -> list[str]:
+    """What is said up to where the topical anaesthetic is applied: the first timer."""
+    begun = next(step for step in plan.steps if step.timers)
+    return script_of(plan, most=_lines_to(plan, begun)).splitlines()
+
+
+def _lines_to(plan, step) -> int:
+    before = plan.steps[: plan.step_index[step.id]]
+    return sum(2 if each.begin is not None else 1 for each in before)
+
+
+def test_a_killed_visit_goes_on_at_the_same_step_with_its_timer_counted_on(sit, stored):
+    plan = setting("composite-46-mo", "example").plan
+    timed = next(step for step in plan.steps if step.timers)
+    lasts = timed.timers[0].most
+    assert lasts is not None
+    first, *others = before_the_topical(plan)
+    with sit("run") as chair:
+        chair.type(first)
+        chair.wait_for(f"[{plan.steps[0].done.id}]")
+        chair.kill()
+    # Killed between two steps: the step that was come to is the one that goes on.
+    _, events, state = folded(stored)
+    assert state.step == plan.steps[1].id
+    with sit("resume") as chair:
+        chair.wait_for("restart")
+        chair.wait_for(plan.steps[1].say)
+        chair.type(*others, f"{plan.address} {(timed.begin or timed.done).phrases[0]}")
+        chair.wait_for(f"[{(timed.begin or timed.done).id}]")
+        started = time.time()
+        chair.kill()
+    # Killed while a timer runs: nobody's process, but the gel works on.
+    time.sleep(2.0)
+    with sit("resume") as chair:
+        chair.wait_for("restart")
+        chair.type(f"{plan.address} how long left")
+        told = chair.wait_for("[how-long]") + chair.wait_for("\n") + chair.wait_for("\n")
+        gone = time.time() - started
+        chair.kill()
+    (left,) = re.findall(r"says +(?:\D*)(\d+) second", told)
+    assert int(left) == pytest.approx(lasts - gone, abs=1.6)
+    # Killed again at once after a command was given: it is on disk, or was never acted on.
+    with sit("resume") as chair:
+        chair.wait_for("restart")
+        chair.type(f"{plan.address} pause procedure")
+        chair.kill()
+    _, later, state = folded(stored)
+    assert later[: len(events)] == events
+    assert state.step in (timed.id, plan.steps[plan.step_index[timed.id] + 1].id)
+    (timer,) = state.timers
+    assert timer.started == pytest.approx(later[-1].at - (time.time() - started), abs=3.0)
+    assert sum(isinstance(event, Restarted) for event in later) == 3
+
+
+def test_two_processes_never_run_one_session(sit, sidecue):
+    with sit("run") as chair:
+        chair.wait_for("says")
+        line = sidecue("resume", "--engine", "text", "--mute").trouble
+        assert f"is being run by process {chair.process.pid}" in line
+        chair.kill()
+    assert sidecue("resume", "--engine", "text", "--mute").code == 1  # the lock died with it
+
+
+def test_ctrl_c_leaves_a_session_to_go_on_with(sit, sidecue):
+    with sit("run") as chair:
+        chair.wait_for("says")
+        chair.process.send_signal(signal.SIGINT)
+        assert chair.process.wait(timeout=PATIENCE) == 130
+        rest = chair.shown + (chair.process.stdout.read() or b"").decode()
+        assert "Traceback" not in rest
+        assert "sidecue: stopped" in rest
+    assert "interrupted" in sidecue("resume", "--list").out
