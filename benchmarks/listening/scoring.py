@@ -21,7 +21,7 @@ def decide(model: Acceptance, row: Row) -> tuple[str | None, float]:
     """What the recogniser would do with a row: cue or None, and the probability."""
     if row["cue"] is None:
         return None, 0.0
-    score = model.probability(row["features"])
+    score = model.probability(row["features"]) if row["features"] else row["score"]
     if row.get("agreed") is False and row.get("other"):
         score *= DISAGREEING
     return (row["cue"] if model.accepts(score, Tier(row["tier"])) else None), score

@@ -30,7 +30,7 @@ ALLOWED = {
 
 def train(data: list[dict[str, Any]]) -> dict[str, Any]:
     """Fit the model on rows of `extract.rows`; a row counts when it decoded to a cue."""
-    decoded = [row for row in data if row["cue"] is not None]
+    decoded = [row for row in data if row["cue"] is not None and row["features"]]
     labels = [row["cue"] == row["right"] for row in decoded]
     features = [row["features"] for row in decoded]
     model = fit(features, labels, USED)

@@ -105,6 +105,7 @@ class GrammarDecoder:
         self._spelled: set[tuple[str, str]] = set()
         self._grammars: OrderedDict[Grammar, str] = OrderedDict()
         self._made = 0
+        self._phones: dict[str, tuple[str, ...]] = {}
         self._active = ""
         self._has_free = False
         for word, phones in trade_words():
@@ -117,11 +118,14 @@ class GrammarDecoder:
         phones = inflected(word, self.phones)
         if phones:
             self._decoder.add_word(word, " ".join(phones), True)
+            self._phones.pop(word, None)
         return bool(phones)
 
     def phones(self, word: str) -> tuple[str, ...]:
         """The first pronunciation of `word`; empty when unknown."""
-        return tuple((self._decoder.lookup_word(word) or "").split())
+        if word not in self._phones:
+            self._phones[word] = tuple((self._decoder.lookup_word(word) or "").split())
+        return self._phones[word]
 
     def pronounce(self, word: str, phones: str) -> None:
         """Add a pronunciation (ARPAbet, spaces between) unless this one is there already.
@@ -139,6 +143,7 @@ class GrammarDecoder:
                 break
             name = f"{word}({number})"
         self._decoder.add_word(name, phones, True)
+        self._phones.pop(word, None)
         self._spelled.add((word, phones))
 
     def decode(self, samples: Samples, grammar: Grammar) -> Decode:

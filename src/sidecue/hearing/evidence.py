@@ -13,6 +13,7 @@ from sidecue.hearing.grammar import Grammar, Path
 from sidecue.hearing.port import Samples
 
 USUAL_PACE = 8.5  # frames a phone
+HOPELESS = -16.0  # a word's score that no cue has ever had
 POOR = -2.0  # margin of a phone that was hardly said
 
 
@@ -42,11 +43,19 @@ class Reading:
         return min(self.margins, default=WORST)
 
 
-def read(decoder: GrammarDecoder, samples: Samples, grammar: Grammar) -> Reading:
-    """Decode `samples` against `grammar` and against free speech."""
+def read(
+    decoder: GrammarDecoder, samples: Samples, grammar: Grammar, *, plain: float = 0.0
+) -> Reading:
+    """Decode `samples` against `grammar`, and a cue against free speech too.
+
+    That proof takes twice the time of the decode; it is left out, and `margins` are empty, for a
+    cue whose every word scores at least `plain`, and for a hopeless one.
+    """
     decode = decoder.decode(samples, grammar)
     path = grammar.find(decode.text) if decode.words else None
     if path is None or path.cue is None:  # a decoy needs no proof
+        return Reading(decode, path, (), ())
+    if decode.worst >= plain or decode.worst < HOPELESS:
         return Reading(decode, path, (), ())
     aligned = decoder.phone_scores(samples)
     free = decoder.free_speech(samples)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 from sidecue.hearing.port import Vocabulary
 from sidecue.procedure.plan import Cue, Tier
@@ -83,39 +84,27 @@ def focused(grammar: Grammar, phones_of: Phones, decoys: int) -> Grammar:
     A decoy only helps where it is close to a cue; each costs decoding time.
     """
     phrases = {path.phrase for _, path in grammar.paths if path.cue is not None}
-    targets = [
-        (path.addressed, _spelled(path.phrase, phones_of))
-        for _, path in grammar.paths
-        if path.cue is not None
-    ]
+    targets: dict[bool, set[frozenset[tuple[str, ...]]]] = {True: set(), False: set()}
+    for _, path in grammar.paths:
+        if path.cue is not None:
+            targets[path.addressed].add(_runs(_spelled(path.phrase, phones_of)))
     kept, ranked = [], []
     for text, path in grammar.paths:
         if path.phrase in phrases:
             kept.append((text, path))
-            continue
-        spelled = _spelled(path.phrase, phones_of)
-        near = [phone_distance(spelled, aim) for form, aim in targets if form == path.addressed]
-        if near:
-            ranked.append((min(near), text, path))
+        elif aims := targets[path.addressed]:
+            runs = _runs(_spelled(path.phrase, phones_of))
+            ranked.append((-max(len(runs & aim) / len(runs | aim) for aim in aims), text, path))
     ranked.sort(key=lambda entry: entry[:2])
     kept += [(text, path) for _, text, path in ranked[:decoys]]
     return Grammar(grammar.address, tuple(sorted(kept, key=lambda entry: entry[0])))
 
 
+@lru_cache(maxsize=10_000)
+def _runs(phones: tuple[str, ...]) -> frozenset[tuple[str, ...]]:
+    """The phones of a phrase and its pairs of neighbours: a quick measure of likeness."""
+    return frozenset([*((phone,) for phone in phones), *pairwise(phones)])
+
+
 def _spelled(phrase: str, phones_of: Phones) -> tuple[str, ...]:
     return tuple(phone for word in phrase.split() for phone in phones_of(word))
-
-
-@lru_cache(maxsize=100_000)
-def phone_distance(one: tuple[str, ...], other: tuple[str, ...]) -> float:
-    """Edit distance in phones, as a share of the longer: 0 the same, 1 nothing in common."""
-    longer = max(len(one), len(other), 1)
-    if abs(len(one) - len(other)) > 0.6 * longer:
-        return 1.0
-    row = list(range(len(other) + 1))
-    for at, phone in enumerate(one, start=1):
-        corner, row[0] = row[0], at
-        for to, target in enumerate(other, start=1):
-            cost = min(row[to] + 1, row[to - 1] + 1, corner + (phone != target))
-            corner, row[to] = row[to], cost
-    return row[-1] / longer
