@@ -13,6 +13,7 @@ from sidecue.record.port import JournalError
 _NEARLY_NOTHING = 256 * 1024
 
 _FULL = "the disk is full; free some space there and go on, what was confirmed is safe"
+_DAMAGED = "it is damaged; move it away and restore it from a backup"
 _UNWRITABLE = "it cannot be written; choose a folder you may write to"
 
 _BY_CODE = {
@@ -24,7 +25,7 @@ _BY_CODE = {
     sqlite3.SQLITE_BUSY: "another program holds it; close that program and try again",
     sqlite3.SQLITE_LOCKED: "another program holds it; close that program and try again",
     sqlite3.SQLITE_PROTOCOL: "its locks do not work there; keep it on a local disk",
-    sqlite3.SQLITE_CORRUPT: "it is damaged; move it away and restore it from a backup",
+    sqlite3.SQLITE_CORRUPT: _DAMAGED,
     sqlite3.SQLITE_NOTADB: "it is not a journal; move that file away or choose another place",
     sqlite3.SQLITE_IOERR: "the disk failed; check the disk and keep the journal on a local one",
 }
@@ -37,6 +38,11 @@ def in_words(path: Path, error: sqlite3.Error) -> JournalError:
         code = sqlite3.SQLITE_FULL
     why = _BY_CODE.get(code, f"{error}; run the doctor command")
     return JournalError(f"journal {path}: {why}")
+
+
+def damaged(path: Path) -> JournalError:
+    """Return the line for a store that opens and holds what was never written."""
+    return JournalError(f"journal {path}: {_DAMAGED}")
 
 
 def os_in_words(path: Path, error: OSError) -> JournalError:

@@ -27,7 +27,7 @@ from sidecue.record.port import (
     UnreadableEventError,
 )
 from sidecue.record.session_lock import SessionLock
-from sidecue.record.sqlite_errors import in_words, os_in_words
+from sidecue.record.sqlite_errors import damaged, in_words, os_in_words
 from sidecue.session.events import Event
 
 #: Raise it with a migration whenever the tables change.
@@ -134,7 +134,7 @@ class SqliteJournal:
             body, digest = database.execute(
                 "SELECT plan, plan_digest FROM sessions WHERE id = ?", (session,)
             ).fetchone()
-        if chain.digest(body) != digest:
+        if not isinstance(body, str) or chain.digest(body) != digest:
             raise TamperedError(
                 f"session {session}: its plan was changed after it was written; "
                 "restore the journal from a backup",
@@ -181,6 +181,11 @@ class SqliteJournal:
                 "SELECT id, title, case_line, opened, events, closed FROM sessions"
                 " ORDER BY place DESC"
             ).fetchall()
+        for *texts, events, closed in rows:
+            if not all(isinstance(text, str) for text in texts) or not all(
+                isinstance(number, int) for number in (events, closed)
+            ):
+                raise damaged(self._path)
         return tuple(
             SessionInfo(session, title, case_line, opened, events, bool(closed))
             for session, title, case_line, opened, events, closed in rows
@@ -232,6 +237,8 @@ class SqliteJournal:
             except BaseException as error:
                 for session in self._locks.keys() - held:
                     self._locks.pop(session).release()
+                if isinstance(error, UnicodeDecodeError):  # a text that is none any more
+                    raise damaged(self._path) from error
                 if isinstance(error, sqlite3.Error):
                     raise in_words(self._path, error) from error
                 if isinstance(error, OSError):
