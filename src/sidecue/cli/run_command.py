@@ -119,6 +119,7 @@ def register(app: typer.Typer) -> None:
                 return
             chosen = _chosen(known, session)
             plan = journal.plan(chosen.id)
+            journal.events(chosen.id)  # a session that was changed is told before anything runs
         finally:
             journal.close()
         wanted = Wanted(engine, model, microphone=microphone)
