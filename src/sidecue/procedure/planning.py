@@ -32,6 +32,7 @@ from sidecue.procedure.plan import (
     Plan,
     Question,
     Rule,
+    Slot,
     Step,
     Tier,
     TrayItem,
@@ -39,6 +40,7 @@ from sidecue.procedure.plan import (
 from sidecue.procedure.practice import Practice
 from sidecue.procedure.preferences import kept_steps, unmet, worded
 from sidecue.procedure.schema import HandChoice, HappeningEntry, Identifier
+from sidecue.procedure.slots import count_of, near_values, slots_of
 from sidecue.procedure.stock import plan_materials
 from sidecue.procedure.timing import INCREMENT, Times
 from sidecue.procedure.words import fill
@@ -109,6 +111,8 @@ def plan(
     found.take(times.findings)
     materials, lots = plan_materials(times.used, case.on or today)
     found.take(lots)
+    slots = slots_of((name for step in steps for name in step.asks), case, practice)
+    steps = _asking(steps, slots)
     return replace(
         empty,
         steps=steps,
@@ -123,6 +127,9 @@ def plan(
         blocks=tuple(found.blocks),
         questions=(*found.questions, *times.questions),
         advice=draft.advice(steps),
+        slots=slots,
+        anaesthetic=count_of(case, practice),
+        decoys=(*library.decoys, *near_values(slots, practice)),
     )
 
 
@@ -238,6 +245,9 @@ class _Draft:
             stops=tuple(fill(stop, words) for stop in entry.stops),
             done_stops=tuple(fill(stop, words) for stop in entry.done_stops),
             optional=entry.optional,
+            asks=tuple(entry.asks),
+            settles=entry.settles,
+            closes=tuple(entry.closes),
         )
 
     def _cue(self, name: str, phrases: Sequence[str], words: Mapping[str, str], say: str) -> Cue:
@@ -314,6 +324,13 @@ class _Draft:
             for entry in self._library.advice
             if applies(entry.when, entry.unless, self._facts) and gained.issuperset(entry.after)
         )
+
+
+def _asking(steps: Sequence[Step], slots: Iterable[Slot]) -> tuple[Step, ...]:
+    """Return the steps, each asking only for what has something to be said."""
+    known = {slot.id for slot in slots}
+    asked = [(step, tuple(name for name in step.asks if name in known)) for step in steps]
+    return tuple(replace(step, asks=a, settles=step.settles and bool(a)) for step, a in asked)
 
 
 def _facts_of(

@@ -7,7 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sidecue.clinical.stock import Lot
+from sidecue.procedure.drawer import drawer, shade_faults
 from sidecue.procedure.interlocks import CaseFacts, matches
+from sidecue.procedure.plan import Solution
 from sidecue.procedure.schema import MaterialEntry, PracticeFile
 from sidecue.procedure.source import Fault, LoadError, Sourced
 from sidecue.procedure.stock import stocked
@@ -53,6 +55,8 @@ class Practice:
     leave_out: tuple[str, ...]
     instead: Mapping[str, str]
     wording: Mapping[str, str]
+    anaesthetics: tuple[Solution, ...] = ()
+    dose_rules: str = "lower"  # of `clinical.dose_limits.RuleSet`
 
     def material(self, role: str, case_facts: CaseFacts) -> Material | None:
         """Return the first product for `role` that suits the case, or None."""
@@ -102,6 +106,8 @@ def practice_of(source: Sourced[PracticeFile]) -> Practice:
         faults += bad
         materials.append(_material(entry, times, lots, number_))
     faults += _bad_numbers(source)
+    solutions, bad = drawer(source)
+    faults += [*bad, *shade_faults(source)]
     if faults:
         raise LoadError(faults)
     return Practice(
@@ -119,6 +125,8 @@ def practice_of(source: Sourced[PracticeFile]) -> Practice:
         leave_out=tuple(file.leave_out),
         instead=dict(file.instead),
         wording=dict(file.wording),
+        anaesthetics=solutions,
+        dose_rules=file.dose_rules,
     )
 
 

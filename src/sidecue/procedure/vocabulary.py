@@ -36,6 +36,11 @@ def all_cues(plan: Plan) -> Iterator[tuple[str, Cue]]:
         yield "happenings", happening.cue
     for emergency in plan.emergencies:
         yield "emergencies", emergency.cue
+    for slot in plan.slots:
+        for value in slot.values:
+            yield "values", value.cue
+        if slot.others is not None:
+            yield "values", slot.others
     for cue in plan.cues:
         yield "cues", cue
     for cue in plan.skip_reasons:
