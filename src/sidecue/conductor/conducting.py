@@ -20,7 +20,7 @@ from sidecue.session.events import (
     TimePassed,
 )
 from sidecue.session.illegal import IllegalEvent
-from sidecue.session.keys import keys_for
+from sidecue.session.keys import CHORDS, keys_for
 from sidecue.session.machine import SessionMachine
 from sidecue.session.state import SessionState
 
@@ -75,6 +75,7 @@ class Conductor:
         self._mouth = mouth
         self._watchers = list(watchers)
         self._number = 0
+        self._chord = ""  # the first of two keys, once pressed
         self._quiet_from = float("-inf")
 
     def watch(self, watcher: Watcher) -> None:
@@ -123,7 +124,12 @@ class Conductor:
         return True
 
     def press(self, key: str, at: float, source: Source = Source.KEY) -> bool:
-        """Give the cue this key stands for now; return False when it stands for none."""
+        """Give the cue this key stands for now; return False when it stands for none. The first
+        key of two waits for the second."""
+        if key in CHORDS:
+            self._chord = key
+            return True
+        key, self._chord = self._chord + key, ""
         cue = self.keys().get(key)
         return cue is not None and self.cue(cue.id, at, source, cue.phrases[0])
 

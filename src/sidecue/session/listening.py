@@ -13,6 +13,7 @@ from dataclasses import replace
 from sidecue.procedure.plan import Cue, Plan, Tier
 from sidecue.session.state import Asking, Mode, Question, SessionState
 from sidecue.session.telling import FREE
+from sidecue.session.values import Values, is_value
 
 #: How many steps ahead a cue is understood (to be refused or confirmed, never to act alone).
 LOOK_AHEAD = 2
@@ -23,8 +24,9 @@ ALWAYS = frozenset({"quiet"})
 class Listening:
     """The cues of every state of one plan."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: Plan, values: Values) -> None:
         self._plan = plan
+        self._values = values
         self._alarms = tuple(emergency.cue for emergency in plan.emergencies)
         guarded = {rule.act for rule in plan.rules if rule.act is not None}
         self._watched = [
@@ -52,13 +54,15 @@ class Listening:
             and not state.facts.intersection(happening.unless)
         )
         own, ahead = self._own(state), self._ahead(state)
-        return _once((*own, *general, *happenings, *self._alarms, *ahead))
+        values = self._values.cues(state)
+        return _once((*own, *general, *happenings, *self._alarms, *values, *ahead))
 
     def _answers(self, state: SessionState, question: Question) -> tuple[Cue, ...]:
         reasoned = question.about in (Asking.SKIP, Asking.JUMP)
         yes = self._plan.skip_reasons if reasoned else self._chosen({"confirm"})
         pause = {"pause"} if state.mode is Mode.RUNNING else set()
-        return (*yes, *self._chosen(ALWAYS | {"deny", "repeat"} | pause))
+        others = self._values.instead(question) if is_value(question) else ()
+        return (*yes, *self._chosen(ALWAYS | {"deny", "repeat"} | pause), *others)
 
     def _own(self, state: SessionState) -> tuple[Cue, ...]:
         step = self._plan.steps[self._plan.step_index[state.step]]

@@ -23,24 +23,14 @@ from sidecue.session.effects import Chime, ChimeKind, Effect, Refuse, Say, Silen
 from sidecue.session.holds import Hold, Holds, Part, entry_part
 from sidecue.session.illegal import IllegalEvent
 from sidecue.session.listening import Listening
-from sidecue.session.prompts import Prompter, lasts_about, short_name, spoken
+from sidecue.session.prompts import Prompter, short_name
 from sidecue.session.route import END, Route, next_mode
-from sidecue.session.state import (
-    Asking,
-    Mode,
-    Question,
-    RunningTimer,
-    SessionState,
-    Skip,
-)
+from sidecue.session.state import Asking, Mode, Question, RunningTimer, SessionState, Skip
 from sidecue.session.telling import FREE, Teller
-from sidecue.session.undoing import remembered, taken_back
+from sidecue.session.undoing import entered, remembered, taken_back
+from sidecue.session.values import Said, Values
+from sidecue.session.voicing import Turn, Voice
 from sidecue.session.voiding import without
-
-#: Seconds a read-back, once said, waits for its different word; silence means no.
-ANSWER_WITHIN = 5.0
-
-Turn = tuple[SessionState, tuple[Effect, ...]]
 
 
 class SessionMachine:
@@ -51,8 +41,10 @@ class SessionMachine:
             raise ValueError("a plan with open questions or blocks cannot be run")
         self.plan = plan
         self._route = Route(plan)
-        self._listening = Listening(plan)
         self._prompts = Prompter(plan)
+        self._voice = Voice(plan, self._prompts)
+        self._values = Values(plan, self._prompts)
+        self._listening = Listening(plan, self._values)
         self._holds = Holds(plan, self._prompts)
         self._teller = Teller(plan, self._prompts)
         self._by_cue: dict[str, tuple[Step, Part]] = {}
@@ -80,11 +72,7 @@ class SessionMachine:
 
     def next_deadline(self, state: SessionState) -> float | None:
         """Return when the next `TimePassed` is due, or None when nothing waits for the clock."""
-        if not state.live:
-            return None
-        first, asked = t.first_ring(state.timers), state.question
-        dues = ([first.due] if first else []) + ([asked.lapses] if asked else [])
-        return min(dues, default=None)
+        return t.next_due(state)
 
     # -- the one function ------------------------------------------------------------------------
 
@@ -99,7 +87,7 @@ class SessionMachine:
         match event:
             case e.Started():
                 state = replace(state, mode=next_mode(state.mode, "start"))
-                after, effects = self._arrive(state, None)
+                after, effects = self._voice.arrive(state, None)
             case e.CueGiven():
                 # The clock came first: what lapsed or spoiled meanwhile no longer takes this cue.
                 if self._counts(state, event.cue):
@@ -111,11 +99,12 @@ class SessionMachine:
                 after, effects = self._restart(state)
             case e.DeviceLost():
                 lost = replace(state, lost=state.lost | {event.device})
-                after, said = self._say_key(lost, "device-lost", Urgency.ALARM, device=event.device)
+                words = {"device": event.device}
+                after, said = self._voice.says(lost, "device-lost", Urgency.ALARM, **words)
                 effects = (Chime(ChimeKind.DUE), *said)
             case e.DeviceBack():
                 back = replace(state, lost=state.lost - {event.device})
-                after, effects = self._say_key(back, "device-back", device=event.device)
+                after, effects = self._voice.says(back, "device-back", device=event.device)
             case e.TimePassed() | e.HearingRefused():
                 after, effects = state, ()
         return after, (*rung, *effects)
@@ -146,7 +135,7 @@ class SessionMachine:
         while (due := self.next_deadline(state)) is not None and due <= at:
             first, asked = t.first_ring(state.timers), state.question
             if first is None or (asked is not None and asked.lapses <= due):
-                state, said = self._say_key(replace(state, question=None), "lapsed")
+                state, said = self._voice.says(replace(state, question=None), "lapsed")
             else:
                 now = max(due, state.now)  # a timer that undo brought back may be past its end
                 state, said = self._ring(replace(state, now=now), first.timer, first.ring)
@@ -183,7 +172,7 @@ class SessionMachine:
             return state, ()
         state = replace(state, last_said=alarm)
         if state.step != here and state.mode is Mode.RUNNING:
-            state, said = self._arrive(state, None)
+            state, said = self._voice.arrive(state, None)
             state = replace(state, last_said=f"{alarm} {state.last_said}")
         return state, said
 
@@ -195,10 +184,13 @@ class SessionMachine:
             return self._alarm(state, self._emergencies[cue])
         if state.question is not None and cue not in ("repeat", "quiet"):
             return self._answer(state, state.question, cue)
+        said = self._values.said(cue)
+        if said is not None:
+            return self._ask_value(state, said, cue)
         if cue in self._happenings:
             happening = self._happenings[cue]
             say = self._prompts.text("ask-happening", prompt=happening.say)
-            return self._ask(state, Asking.HAPPENING, cue, cue, say)
+            return self._voice.ask(state, Asking.HAPPENING, cue, cue, say)
         if cue in self._by_cue:
             step, part = self._by_cue[cue]
             if step.id != state.step:
@@ -219,26 +211,33 @@ class SessionMachine:
                 return self._undo(state)
             case "skip":
                 return self._ask_skip(state)
+            case "strike" if (last := self._values.last_struck(state)) is not None:
+                say = self._values.strike_asked(last)
+                return self._voice.ask(state, Asking.STRIKE, last.slot, cue, say)
             case "pause":
                 paused = replace(state, mode=next_mode(state.mode, "pause"))
-                after_pause, said = self._say_key(paused, "paused")
+                after_pause, said = self._voice.says(paused, "paused")
                 return after_pause, (Silence(), *said)
             case "resume":
                 running = replace(state, mode=next_mode(state.mode, "resume"))
-                return self._say_key(running, "resumed", prompt=self._prompt(running))
+                return self._voice.says(running, "resumed", prompt=self._voice.prompt(running))
             case "emergency-over":
-                say = self._prompts.text("ask-emergency-over")
-                return self._ask(state, Asking.EMERGENCY_OVER, state.emergency or "", cue, say)
+                say, over = self._prompts.text("ask-emergency-over"), state.emergency or ""
+                return self._voice.ask(state, Asking.EMERGENCY_OVER, over, cue, say)
         raise AssertionError(f"cue {cue!r} is active and nothing answers it")
 
     # -- steps -----------------------------------------------------------------------------------
 
-    def _act(self, state: SessionState, step: Step, part: Part, cue: str) -> Turn:
+    def _act(
+        self, state: SessionState, step: Step, part: Part, cue: str,
+        before: SessionState | None = None,
+    ) -> Turn:  # fmt: skip
+        """Begin or end `step`; `before` is where an undo leads, when that is not `state`."""
         hold = self._holds.acting(state, step, part)
         if hold is not None:
-            return self._refuse(state, cue, hold)
+            return self._voice.refuse(state, cue, hold)
         place, under_way = self._route.move(step.id, state.under_way, part, hold)
-        before, again = state, state.standing == step.id
+        before, again = before or state, state.standing == step.id
         state = t.with_ended(state, self._holds.ended_by(step, part))
         if part == entry_part(step):
             state = t.with_started(state, step, again)
@@ -260,18 +259,38 @@ class SessionMachine:
         """A step that a slip must not end (the patient leaves): read back first."""
         hold = self._holds.acting(state, step, part)
         say = self._prompts.text("ask-happening", prompt=step.say)
-        return self._ask(state, Asking.STEP, step.id, cue, say, hold)
+        return self._voice.ask(state, Asking.STEP, step.id, cue, say, hold)
 
     def _go_on(self, state: SessionState, place: str, left: Step, *said: Effect) -> Turn:
         """Arrive at `place` after `left`, or finish when it was the last step."""
         heard = Chime(ChimeKind.HEARD)
         if place != END:
-            after, effects = self._arrive(replace(state, step=place), left)
+            after, effects = self._voice.arrive(replace(state, step=place), left)
             return after, (heard, *said, *effects)
         running = frozenset(timer.spec.name for timer in state.timers)
         state = replace(t.with_ended(state, running), mode=next_mode(state.mode, "finish"))
-        after, effects = self._say_key(state, "finished")
+        after, effects = self._voice.says(state, "finished")
         return after, (heard, *said, *effects)
+
+    # -- values ----------------------------------------------------------------------------------
+
+    def _ask_value(self, state: SessionState, said: Said, cue: str) -> Turn:
+        """Read a value back; one that disagrees with the plan is refused, and changes nothing."""
+        if said.value is None:
+            why, cautions = self._values.disagreement(said.slot)
+            return self._voice.refuse(state, cue, Hold(why), *cautions)
+        say = self._values.question_of(said.value)
+        return self._voice.ask(state, Asking.VALUE, said.slot.id, cue, say)
+
+    def _record(self, state: SessionState, said: Said, cue: str) -> Turn:
+        """Keep a confirmed value; a step that asked for it alone is done with it."""
+        before, state = state, self._values.with_value(state, said)
+        told = self._values.told(state, said)
+        step = self.plan.steps[self.plan.step_index[state.step]]
+        if self._values.settled(state, step) and self._holds.acting(state, step, "done") is None:
+            return self._act(state, step, "done", cue, before)
+        state = replace(state, last_said=" ".join(each.text for each in told))
+        return entered(state, before), (Chime(ChimeKind.HEARD), *told)
 
     # -- leaving the path ------------------------------------------------------------------------
 
@@ -281,30 +300,27 @@ class SessionMachine:
         hold = self._holds.acting(state, target, entry_part(target))
         hold = hold or self._holds.leaving_out(state, there)
         say = self._prompts.text("ask-jump", count=str(there - here))
-        return self._ask(state, Asking.JUMP, target.id, cue, say, hold)
+        return self._voice.ask(state, Asking.JUMP, target.id, cue, say, hold)
 
     def _ask_skip(self, state: SessionState) -> Turn:
         here = self.plan.step_index[state.step]
         hold = self._holds.leaving_out(state, here + 1)
         say = self._prompts.text("ask-skip", step=short_name(state.step))
-        return self._ask(state, Asking.SKIP, state.step, "skip", say, hold)
-
-    def _ask(
-        self, state: SessionState, about: Asking, target: str, cue: str, say: str,
-        hold: Hold | None = None,
-    ) -> Turn:  # fmt: skip
-        """Read back and wait for a different word, unless `hold` forbids what would follow."""
-        if hold is not None:
-            return self._refuse(state, cue, hold)
-        lapses = state.now + lasts_about(say) + ANSWER_WITHIN
-        question = Question(about, target, cue, lapses, say)
-        said = (Say(each, Urgency.CAUTION) for each in spoken(say))
-        return replace(state, question=question, last_said=say), (Chime(ChimeKind.HEARD), *said)
+        return self._voice.ask(state, Asking.SKIP, state.step, "skip", say, hold)
 
     def _answer(self, state: SessionState, question: Question, cue: str) -> Turn:
         state = replace(state, question=None)
         if cue == "pause" and state.mode is Mode.RUNNING:
             return self._general(state, "pause")
+        said = self._values.said(cue)
+        if said is not None:  # another value of the slot that was read back
+            return self._ask_value(state, said, cue)
+        asked = self._values.said(question.cue)
+        if cue == "confirm" and asked is not None:
+            return self._record(state, asked, question.cue)
+        if cue == "confirm" and question.about is Asking.STRIKE:
+            after, effects = self._values.struck(state)
+            return entered(after, state), (Chime(ChimeKind.HEARD), *effects)
         if cue in self._skip_reasons:
             return self._leave_out(state, question, cue)
         if cue == "confirm" and question.about is Asking.STEP:
@@ -313,8 +329,8 @@ class SessionMachine:
             return self._happen(state, self._happenings[question.target])
         if cue == "confirm" and question.about is Asking.EMERGENCY_OVER:
             state = replace(state, mode=next_mode(state.mode, "over"), emergency=None)
-            return self._say_key(state, "emergency-over")
-        return self._say_key(state, "denied")
+            return self._voice.says(state, "emergency-over")
+        return self._voice.says(state, "denied")
 
     def _leave_out(self, state: SessionState, question: Question, reason: str) -> Turn:
         """Leave out the current step, or every step up to the target, each visible to the end."""
@@ -326,13 +342,13 @@ class SessionMachine:
             place, _ = self._route.move(step.id, False, "skip")
             state = replace(state, skips=(*state.skips, Skip(step.id, reason)))
         state = remembered(state, before)
-        said = self._say("skipped", step=short_name(before.step))
+        said = Say(self._prompts.text("skipped", step=short_name(before.step)))
         # What a step left out would have handed or warned of was never said: the last said counts.
         return self._go_on(state, place, self.plan.steps[here], said)
 
     def _happen(self, state: SessionState, happening: Happening) -> Turn:
         state = self._go_back(state, happening.back_to, happening.voids)
-        after, effects = self._arrive(state, None)
+        after, effects = self._voice.arrive(state, None)
         return after, (Chime(ChimeKind.HEARD), *effects)
 
     def _go_back(self, state: SessionState, step: str, voids: tuple[str, ...]) -> SessionState:
@@ -348,53 +364,31 @@ class SessionMachine:
 
     def _undo(self, state: SessionState) -> Turn:
         if not state.history:
-            return self._say_key(state, "nothing-to-undo")
+            return self._voice.says(state, "nothing-to-undo")
+        before = state
         state, stands = taken_back(self.plan, state)
-        name = short_name(state.step)
+        told, name = self._values.undone(before, state), short_name(state.step)
         if stands is not None:
             fact = self.plan.fact_by_id[stands].text
-            return self._say_key(state, "undone-physical", step=name, fact=fact)
-        return self._say_key(state, "undone", step=name)
+            told += f" {self._prompts.text('undone-physical', step=name, fact=fact)}"
+        elif not told or state.step != before.step:
+            told += f" {self._prompts.text('undone', step=name)}"
+        return self._voice.tell(state, told.strip())
 
     def _alarm(self, state: SessionState, emergency: Emergency) -> Turn:
         """Stop the prompts and say the emergency's lines, from anywhere."""
-        state = replace(
-            state, mode=next_mode(state.mode, "alarm"), emergency=emergency.id, question=None,
-            last_said=" ".join(emergency.says),
-        )  # fmt: skip
-        return state, (Silence(), *(Say(line, Urgency.ALARM) for line in emergency.says))
+        mode = next_mode(state.mode, "alarm")
+        state = replace(state, mode=mode, emergency=emergency.id, question=None)
+        return self._voice.alarm(state, emergency.says)
 
     def _restart(self, state: SessionState) -> Turn:
         """The program came back: nobody asks any more, and what holds now is said again."""
         state = replace(state, question=None)
         if state.mode is Mode.EMERGENCY:
             return state, self._teller.again(state)
-        prompt = self._prompt(state) if state.mode is Mode.RUNNING else self._prompts.text("paused")
-        return self._say_key(state, "restarted", prompt=prompt)
-
-    # -- saying ----------------------------------------------------------------------------------
-
-    def _prompt(self, state: SessionState) -> str:
-        return self.plan.steps[self.plan.step_index[state.step]].say
-
-    def _arrive(self, state: SessionState, came_from: Step | None) -> Turn:
-        step = self.plan.steps[self.plan.step_index[state.step]]
-        said = self._prompts.announce(step, came_from)
-        return replace(state, last_said=step.say), said[:1] if t.pressing(state) else said
-
-    def _refuse(self, state: SessionState, cue: str, hold: Hold) -> Turn:
-        effects = (
-            Chime(ChimeKind.REFUSED),
-            Refuse(cue, hold.why, hold.rule),
-            Say(hold.why, Urgency.CAUTION),
+        prompt = (
+            self._voice.prompt(state)
+            if state.mode is Mode.RUNNING
+            else self._prompts.text("paused")
         )
-        return replace(state, last_said=hold.why), effects
-
-    def _say(self, key: str, **words: str) -> Say:
-        return Say(self._prompts.text(key, **words))
-
-    def _say_key(
-        self, state: SessionState, key: str, urgency: Urgency = Urgency.ROUTINE, **words: str
-    ) -> Turn:
-        text = self._prompts.text(key, **words)
-        return replace(state, last_said=text), tuple(Say(each, urgency) for each in spoken(text))
+        return self._voice.says(state, "restarted", prompt=prompt)

@@ -17,7 +17,10 @@ KEYS = frozenset({
     "ask-skip", "ask-jump", "ask-happening", "lapsed", "denied", "skipped", "cannot-skip",
     "cannot-skip-begun", "undone", "undone-physical", "nothing-to-undo", "missing", "begin-first",
     "wait", "wait-one", "timer-warn", "timer-ripe", "timer-over", "timer-left", "timer-none",
-    "next", "next-none", "tooth", "status", "device-lost", "device-back",
+    "ask-value", "recorded", "differs", "disagrees", "value-undone", "value-restored",
+    "ask-strike", "struck", "count", "count-agent", "count-mixed", "count-no-weight",
+    "count-no-limit", "over-limit", "over-agent", "next", "next-none", "tooth", "status",
+    "device-lost", "device-back",
 })  # fmt: skip
 
 _SENTENCE_END = re.compile(r"(?<=[.?!]) ")

@@ -26,6 +26,8 @@ class Asking(StrEnum):
     HAPPENING = "happening"
     EMERGENCY_OVER = "emergency-over"
     STEP = "step"  # the current step's own cue, where a slip would do harm
+    VALUE = "value"  # a value that was said, read back
+    STRIKE = "strike"  # the last entry of a slot of many
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +35,7 @@ class Question:
     """A guarded cue waiting for its different word. Silence until `lapses` means no."""
 
     about: Asking
-    target: str  # step, happening or emergency id
+    target: str  # step, happening, emergency or slot id
     cue: str  # the guarded cue that asked
     lapses: float
     say: str  # the read-back, for a screen and to say again
@@ -72,6 +74,15 @@ class Skip:
 
 
 @dataclass(frozen=True, slots=True)
+class Value:
+    """A value that was said, read back and confirmed by a different word."""
+
+    slot: str
+    value: str  # as `SlotValue.value`
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
 class Checkpoint:
     """Where one undo leads back to."""
 
@@ -82,6 +93,8 @@ class Checkpoint:
     skips: tuple[Skip, ...]
     at: float  # when the act happened that this undoes
     ended: tuple[RunningTimer, ...]  # timers that act ended
+    values: tuple[Value, ...] = ()
+    entry: bool = False  # nothing but values changed
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +108,7 @@ class SessionState:
     facts: frozenset[str] = frozenset()
     done: tuple[str, ...] = ()
     skips: tuple[Skip, ...] = ()
+    values: tuple[Value, ...] = ()  # those that stand, in the order they were confirmed
     timers: tuple[RunningTimer, ...] = ()
     kept: tuple[KeptTimer, ...] = ()
     question: Question | None = None

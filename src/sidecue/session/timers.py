@@ -118,6 +118,15 @@ def first_ring(timers: Iterable[RunningTimer]) -> Due | None:
     return min(dues, key=lambda due: (due.due, due.timer.spec.name), default=None)
 
 
+def next_due(state: SessionState) -> float | None:
+    """When a timer rings or an open question lapses next; None when nothing waits for the clock."""
+    if not state.live:
+        return None
+    first, asked = first_ring(state.timers), state.question
+    dues = ([first.due] if first else []) + ([asked.lapses] if asked else [])
+    return min(dues, default=None)
+
+
 def rung(timer: RunningTimer, ring: Ring) -> RunningTimer:
     """Mark `ring` as announced, so that it never rings twice."""
     if ring is Ring.WARN:

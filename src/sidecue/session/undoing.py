@@ -21,10 +21,21 @@ def remembered(
     state: SessionState, before: SessionState, ended: tuple[RunningTimer, ...] = ()
 ) -> SessionState:
     """Return `state` with one more step back to `before`, by an act that ended `ended`."""
-    point = Checkpoint(
-        before.step, before.under_way, before.facts, before.done, before.skips, before.now, ended
-    )
+    point = _point(before, ended, entry=False)
     return replace(state, history=(*state.history, point)[-UNDO_DEPTH:], standing=None)
+
+
+def entered(state: SessionState, before: SessionState) -> SessionState:
+    """Return `state`, whose values alone differ from `before`, with one more step back to it."""
+    point = _point(before, (), entry=True)
+    return replace(state, history=(*state.history, point)[-UNDO_DEPTH:])
+
+
+def _point(before: SessionState, ended: tuple[RunningTimer, ...], *, entry: bool) -> Checkpoint:
+    return Checkpoint(
+        before.step, before.under_way, before.facts, before.done, before.skips, before.now, ended,
+        before.values, entry,
+    )  # fmt: skip
 
 
 def taken_back(plan: Plan, state: SessionState) -> tuple[SessionState, str | None]:
@@ -33,13 +44,15 @@ def taken_back(plan: Plan, state: SessionState) -> tuple[SessionState, str | Non
     `state.history` must not be empty.
     """
     last = state.history[-1]
+    if last.entry:
+        return replace(state, values=last.values, history=state.history[:-1]), None
     undone = plan.steps[plan.step_index[last.step]]
     stands = frozenset(fact for fact in state.facts if plan.fact_by_id[fact].physical)
     gained = (*undone.begin_establishes, *undone.establishes)
     kept = next((fact for fact in gained if fact in stands - last.facts), None)
     back = replace(
         state, step=last.step, under_way=last.under_way, done=last.done, skips=last.skips,
-        facts=last.facts | stands, history=state.history[:-1], standing=None,
+        facts=last.facts | stands, history=state.history[:-1], standing=None, values=last.values,
     )  # fmt: skip
     if kept is None:
         return _timers_back(back, undone, last), None

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sidecue.procedure.plan import Plan, Step, TimerKind
+from sidecue.procedure.plan import Plan, Step, Tier, TimerKind
+from sidecue.session.counting import Count
 from sidecue.session.machine import SessionMachine
 from sidecue.session.prompts import short_name
 from sidecue.session.state import Mode, RunningTimer, SessionState
+from sidecue.session.values import read_back
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +22,8 @@ class TimerView:
     until: float | None
     fraction: float  # 0 at the start, 1 at the end it runs to
     overdue: bool
+    least: float | None = None  # its two ends, in seconds from its start
+    most: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +58,8 @@ class View:
     last_said: str
     lost: tuple[str, ...]
     skipped: tuple[str, ...]
+    values: tuple[str, ...] = ()  # confirmed values that stand, as they were read back
+    count: tuple[str, ...] = ()  # the count of anaesthetic, once anything was counted
 
 
 def view(machine: SessionMachine, state: SessionState, now: float) -> View:
@@ -76,15 +82,33 @@ def view(machine: SessionMachine, state: SessionState, now: float) -> View:
         following=_named(plan, _following(plan, index)),
         cautions=tuple(plan.caution_by_id[caution].say for caution in step.cautions),
         timers=tuple(_timer(timer, now) for timer in state.timers) if state.live else (),
-        phrases=tuple(
-            PhraseView(cue.phrases[0], cue.means, cue.tier.value) for cue in machine.cues_now(state)
-        ),
+        phrases=_phrases(machine, state),
         question="" if state.question is None else state.question.say,
         emergency=emergency if state.mode is Mode.EMERGENCY else (),
         last_said=state.last_said,
         lost=tuple(sorted(state.lost)),
         skipped=tuple(short_name(skip.step) for skip in state.skips),
+        values=tuple(read_back(plan, value) for value in state.values),
+        count=() if plan.anaesthetic is None else Count(plan.anaesthetic, state.values).lines,
     )
+
+
+def _phrases(machine: SessionMachine, state: SessionState) -> tuple[PhraseView, ...]:
+    """Return what may be said, the values of one slot as its first and last alone."""
+    slots = {v.cue.id: slot for slot in machine.plan.slots for v in slot.values}
+    found: list[PhraseView] = []
+    values: dict[str, list[str]] = {}
+    for cue in machine.cues_now(state):
+        slot = slots.get(cue.id)
+        if slot is None:
+            found.append(PhraseView(cue.phrases[0], cue.means, cue.tier.value))
+        else:
+            values.setdefault(slot.id, []).append(cue.phrases[0])
+    for name, said in values.items():
+        phrase = said[0] if len(said) == 1 else f"{said[0]} ... {said[-1]}"
+        means = f"Records, once confirmed: {short_name(name)}."
+        found.append(PhraseView(phrase, means, Tier.GUARDED.value))
+    return tuple(found)
 
 
 def _named(plan: Plan, items: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
@@ -122,4 +146,6 @@ def _timer(timer: RunningTimer, now: float) -> TimerView:
         until=None if end is None else end - elapsed,
         fraction=1.0 if last <= 0 else min(1.0, elapsed / (end if end is not None else last)),
         overdue=timer.overdue,
+        least=timer.least,
+        most=timer.spec.most,
     )
