@@ -9,7 +9,6 @@ the same one every time. SIDECUE_ALL_FIXTURES=1 hears every file.
 """
 
 import os
-
 import zlib
 from dataclasses import replace
 from pathlib import Path
