@@ -55,8 +55,18 @@ def setting(
     case: str, practice: str, procedure: str | None = None, flows: list[Path] | None = None
 ) -> Setting:
     """Load and plan. Raises LoadError, CaseFault or Trouble, each told in clear lines."""
+    library, office = practice_setting(practice, flows)
+    return planned(library, office, case, procedure)
+
+
+def practice_setting(practice: str, flows: list[Path] | None = None) -> tuple[Library, Practice]:
+    """Load the library and the practice. Raises LoadError or Trouble."""
     library = load_library(data_folder("flows"), flows or ())
-    office = _practice(library, practice)
+    return library, _practice(library, practice)
+
+
+def planned(library: Library, office: Practice, case: str, procedure: str | None = None) -> Setting:
+    """Plan one case by name or file. Raises LoadError, CaseFault, PlanError or Trouble."""
     visit = _case(library, case, office)
     chosen = procedure or choose_procedure(library, visit, office)
     if chosen not in library.visits:

@@ -1,0 +1,359 @@
+"""Tray cards as a PDF of A4 sheets: one sheet for each card, then the pull list.
+
+Drawn with fpdf2, which needs nothing but Python. The built-in typeface knows the letters of
+western Europe; other accents lose their mark, and another alphabet is refused, not garbled.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable
+from functools import cache
+
+from fpdf import FPDF
+from fpdf.drawing_primitives import Transform
+from fpdf.enums import Align, WrapMode
+from fpdf.svg import SVGObject
+
+from sidecue.board import arch_map
+from sidecue.board.drawings import drawing
+from sidecue.board.tray_card import DISCLAIMER, Card, Cell, Product, alike
+from sidecue.board.tray_grid import NAME_MM, SIDE_MM, STRIP_MM, Grid, grid_for
+from sidecue.board.tray_list import Pull
+from sidecue.clinical.teeth import Tooth
+
+_PAGE_WIDTH, _PAGE_HEIGHT, _MARGIN = 210.0, 297.0, 8.0
+_WIDTH = _PAGE_WIDTH - 2 * _MARGIN
+_FOOT = 5.0
+_GUTTER = 5.0
+_COLUMNS = (58.0, 76.0, 50.0)  # hand, materials, watch
+_SMALLEST_GRID = 110.0  # mm: what the drawings need at least
+_LINKING = frozenset({"and", "with", "of", "the", "on", "from", "once", "or", "to"})
+_TITLE = re.compile(r"<title>.*?</title>", re.DOTALL)  # it draws nothing
+_POINT = 0.3528  # mm
+_FACE = "helvetica"
+_PLAIN = {
+    "–": "-",
+    "—": "-",
+    "’": "'",
+    "‘": "'",
+    "“": '"',
+    "”": '"',
+    "…": "...",
+    "ł": "l",
+    "Ł": "L",
+}
+
+
+class LettersError(ValueError):
+    """A text that the PDF's typeface cannot print; the message names the letters."""
+
+
+def tray_pdf(cards: Iterable[Card], pull: Pull | None = None) -> bytes:
+    """Return the PDF. Raises LettersError for an alphabet that the typeface does not have."""
+    sheet = FPDF(format="A4", unit="mm")
+    sheet.set_margin(_MARGIN)
+    sheet.set_auto_page_break(False)
+    sheet.set_title("Tray cards")
+    sheet.set_creator("sidecue")
+    for card in cards:
+        sheet.add_page()
+        _Sheet(sheet).card(card)
+    if pull is not None:
+        sheet.add_page()
+        _PullSheet(sheet).print(pull)
+    return bytes(sheet.output())
+
+
+def printable(text: str) -> str:
+    """Return `text` in letters of the built-in typeface. Raises LettersError."""
+    out = []
+    for letter in text:
+        plain = _PLAIN.get(letter, letter)
+        try:
+            plain.encode("latin-1")
+        except UnicodeEncodeError:
+            plain = unicodedata.normalize("NFKD", letter).encode("latin-1", "ignore").decode()
+            if not plain:
+                raise LettersError(f"{letter!r} in {text!r}") from None
+        out.append(plain)
+    return "".join(out)
+
+
+@cache
+def _svg(instrument: str) -> SVGObject:
+    """Return a drawing in black; the file leaves its ink to the page."""
+    inked = _TITLE.sub("", drawing(instrument)).replace("currentColor", "#000000")
+    return SVGObject(inked)
+
+
+class _Pen:
+    """Text on a sheet, by points and millimetres."""
+
+    def __init__(self, sheet: FPDF) -> None:
+        self.sheet = sheet
+
+    def font(self, points: float, *, bold: bool = False) -> None:
+        self.sheet.set_font(_FACE, "B" if bold else "", points)
+
+    def line(self, x: float, y: float, text: str, points: float, *, bold: bool = False) -> None:
+        """Print one line with its top at `y`."""
+        self.font(points, bold=bold)
+        self.sheet.text(x, y + points * _POINT * 0.76, printable(text))
+
+    def width(self, text: str, points: float, *, bold: bool = False) -> float:
+        self.font(points, bold=bold)
+        return float(self.sheet.get_string_width(printable(text)))
+
+    def fitted(self, text: str, room: float, points: float, *, bold: bool = False) -> str:
+        """Return as many words of `text` as fit in `room` mm, all of it where it can."""
+        words = text.split()
+        while len(words) > 1 and self.width(" ".join(words), points, bold=bold) > room:
+            words.pop()
+            while len(words) > 1 and words[-1] in _LINKING:
+                words.pop()
+        return " ".join(words)
+
+    def lines(self, text: str, room: float, points: float, *, bold: bool = False) -> list[str]:
+        """Return `text` broken into lines of at most `room` mm."""
+        self.font(points, bold=bold)
+        broken = self.sheet.multi_cell(
+            room, 1, printable(text), dry_run=True, output="LINES", align=Align.L,
+            wrapmode=WrapMode.WORD, padding=0,
+        )  # fmt: skip
+        assert isinstance(broken, list)
+        return broken
+
+    def rule(self, x: float, y: float, long: float, thick: float) -> None:
+        self.sheet.set_line_width(thick)
+        self.sheet.line(x, y, x + long, y)
+
+
+class _Block(_Pen):
+    """A column of paragraphs. With `ink` off it only measures."""
+
+    def __init__(self, sheet: FPDF, x: float, y: float, room: float, *, ink: bool) -> None:
+        super().__init__(sheet)
+        self.x, self.y, self.room, self.ink = x, y, room, ink
+
+    def heading(self, text: str) -> None:
+        if self.ink:
+            self.line(self.x, self.y, text, 9, bold=True)
+            self.rule(self.x, self.y + 3.7, self.room, 0.3)
+        self.y += 4.9
+
+    def paragraph(
+        self, text: str, points: float = 8.0, *, bold: bool = False, bar: bool = False
+    ) -> None:
+        indent = 2.2 if bar else 0.0
+        top, step = self.y, points * _POINT * 1.2
+        # One millimetre narrower than the room: the library counts its own cell margin in.
+        for each in self.lines(text, self.room - indent, points, bold=bold):
+            if self.ink:
+                self.line(self.x + indent, self.y, each, points, bold=bold)
+            self.y += step
+        if bar and self.ink:
+            self.sheet.set_line_width(0.9)
+            self.sheet.line(self.x + 0.5, top, self.x + 0.5, self.y - 0.4)
+
+    def gap(self, high: float = 0.9) -> None:
+        self.y += high
+
+
+class _Sheet(_Pen):
+    """One card."""
+
+    def card(self, card: Card) -> None:
+        y = self._stops(card, self._head(card))
+        room = _PAGE_HEIGHT - _MARGIN - _FOOT - y
+        below, size = self._below_that_fits(card, room)
+        grid = grid_for(len(card.cells), _WIDTH, room - below - 3.0)
+        self._grid(card.cells, grid, y)
+        y += grid.rows * grid.cell_height + 1.0
+        self.rule(_MARGIN, y, _WIDTH, 0.3)
+        self._below(card, y + 2.0, size, ink=True)
+        foot = _PAGE_HEIGHT - _MARGIN - 2.4
+        self.line(_MARGIN, foot, DISCLAIMER, 6.4)
+        wide = self.width(card.practice, 6.4)
+        self.line(_PAGE_WIDTH - _MARGIN - wide, foot, card.practice, 6.4)
+
+    def _head(self, card: Card) -> float:
+        y = _MARGIN
+        self.line(_MARGIN, y, card.case_line, 19, bold=True)
+        self.line(_MARGIN, y + 8.0, card.title, 10.5)
+        self.line(_MARGIN, y + 12.8, f"Tooth {card.tooth}", 8.6)
+        if card.marked is not None:
+            self._arches(card.marked, y)
+        wide = self.width(card.when, 8.6)
+        self.line(_PAGE_WIDTH - _MARGIN - wide, y + 12.8, card.when, 8.6)
+        self.rule(_MARGIN, y + 18.0, _WIDTH, 1.0)
+        return y + 20.5
+
+    def _arches(self, tooth: Tooth, y: float) -> None:
+        x = _PAGE_WIDTH - _MARGIN - arch_map.width(tooth)
+        self.sheet.set_line_width(0.25)
+        for left, top, here in arch_map.boxes(tooth):
+            self.sheet.set_fill_color(0 if here else 255)
+            side = arch_map.BOX
+            self.sheet.rect(x + left, y + top, side, side, style="DF", round_corners=True,
+                            corner_radius=0.6)  # fmt: skip
+
+    def _stops(self, card: Card, y: float) -> float:
+        texts = [f"REFUSED  {text}" for text in card.stops]
+        texts += [f"ANSWER FIRST  {text}" for text in card.questions]
+        if not texts:
+            return y
+        block = _Block(self.sheet, _MARGIN + 2.5, y + 1.8, _WIDTH - 5.0, ink=True)
+        for text in texts:
+            block.paragraph(text, 8.4, bold=True)
+        self.sheet.set_line_width(0.3)
+        self.sheet.rect(_MARGIN, y, _WIDTH, block.y - y + 1.0)
+        self.sheet.rect(_MARGIN + 0.8, y + 0.8, _WIDTH - 1.6, block.y - y - 0.6)
+        return block.y + 3.0
+
+    def _grid(self, cells: tuple[Cell, ...], grid: Grid, top: float) -> None:
+        last = ""
+        for number, cell in enumerate(cells):
+            row, column = divmod(number, grid.columns)
+            x, y = _MARGIN + column * grid.cell_width, top + row * grid.cell_height
+            first = cell.group != last
+            start = x if first or column == 0 else x - 1.0
+            self.rule(start, y + 0.3, x + grid.cell_width - 1.0 - start, 0.5)
+            if first or column == 0:
+                room = alike(cells, number, grid.columns) * grid.cell_width - 2.5
+                label = self.fitted(cell.group, room, 6.4, bold=True)
+                self.line(x, y + 0.9, label if first else f"({label})", 6.4, bold=True)
+            self._cell(cell, grid, x, y + STRIP_MM)
+            last = cell.group
+
+    def _cell(self, cell: Cell, grid: Grid, x: float, y: float) -> None:
+        wide, high = grid.drawing_width, grid.drawing_width / 2
+        left = x + SIDE_MM + (grid.cell_width - 1.0 - SIDE_MM - wide) / 2
+        with self.sheet.local_context():
+            self.sheet.set_xy(left, y)
+            svg = _svg(cell.instrument)
+            _, _, paths = svg.transform_to_rect_viewport(scale=1, width=wide, height=high)
+            paths.transform = (paths.transform or Transform.identity()).translate(left, y)
+            self.sheet.draw_path(paths)
+        self.line(x, y, str(cell.number), 7, bold=True)
+        if cell.mark:
+            self._mark(cell, x, y + 3.0)
+        points = 7.0
+        room = grid.cell_width - 0.8
+        lines = self.lines(cell.name, room, points)
+        while len(lines) > 2 and points > 5.4:
+            points -= 0.4
+            lines = self.lines(cell.name, room, points)
+        for number, text in enumerate(lines[:3]):
+            self.line(x, y + high + 0.4 + number * min(2.9, NAME_MM / len(lines)), text, points)
+
+    def _mark(self, cell: Cell, x: float, y: float) -> None:
+        """Print how the thing is handed, under its number: told apart by words, edge and fill."""
+        words = cell.mark.split()
+        wide, high = SIDE_MM - 0.4, 0.6 + 1.75 * len(words)
+        hidden = cell.passing == "hidden"
+        self.sheet.set_line_width(0.5 if cell.passing == "two-handed" else 0.2)
+        if cell.passing == "placed":
+            self.sheet.set_dash_pattern(dash=0.3, gap=0.4)
+        self.sheet.set_fill_color(0 if hidden else 255)
+        self.sheet.rect(x, y, wide, high, style="DF")
+        self.sheet.set_dash_pattern()
+        self.sheet.set_text_color(255 if hidden else 0)
+        for number, word in enumerate(words):
+            inset = (wide - self.width(word, 5.0)) / 2
+            self.line(x + inset, y + 0.45 + 1.75 * number, word, 5.0)
+        self.sheet.set_text_color(0)
+
+    def _below_that_fits(self, card: Card, room: float) -> tuple[float, float]:
+        """Return the height of the text under the grid and its scale: smaller only when a long
+        list would leave the drawings too little."""
+        for size in (1.0, 0.94, 0.88, 0.82, 0.76):
+            high = self._below(card, 0.0, size, ink=False)
+            if room - high - 3.0 >= _SMALLEST_GRID:
+                return high, size
+        return high, size
+
+    def _below(self, card: Card, y: float, size: float, *, ink: bool) -> float:
+        ends = []
+        x = _MARGIN
+        for room, write in zip(_COLUMNS, (self._hand, self._materials, self._watch), strict=True):
+            block = _Block(self.sheet, x, y, room, ink=ink)
+            write(card, block, size)
+            ends.append(block.y)
+            x += room + _GUTTER
+        return max(ends)
+
+    def _hand(self, card: Card, block: _Block, size: float) -> None:
+        block.heading("Hand")
+        for head, text in card.passes:
+            block.paragraph(f"{head}:", 7.6 * size, bold=True)
+            block.paragraph(text, 7.6 * size)
+            block.gap()
+        if card.warnings:
+            block.gap()
+            block.heading("In this case")
+            for text in card.warnings:
+                block.paragraph(text, 7.6 * size, bold=True, bar=True)
+                block.gap()
+
+    def _materials(self, card: Card, block: _Block, size: float) -> None:
+        block.heading("Materials")
+        for product in card.products:
+            self._product(product, block, size)
+
+    def _product(self, product: Product, block: _Block, size: float) -> None:
+        block.paragraph(f"{product.name} ({product.role})", 7.8 * size, bold=True)
+        block.paragraph(" · ".join((product.lot, *product.times)), 7.4 * size)
+        rest = [product.storage] if product.storage else []
+        rest += [f"Shades {product.shades}."] if product.shades else []
+        if rest:
+            block.paragraph(" ".join(rest), 6.6 * size)
+        block.gap()
+
+    def _watch(self, card: Card, block: _Block, size: float) -> None:
+        block.heading("Watch")
+        for text in card.watch:
+            block.paragraph(text, 7.4 * size)
+        if card.more_cautions:
+            block.paragraph(f"and {card.more_cautions} more in the plan", 6.8 * size)
+
+
+class _PullSheet(_Pen):
+    """The pull list, in three columns; a long one goes on over the page."""
+
+    def print(self, pull: Pull) -> None:
+        self.line(_MARGIN, _MARGIN, "Pull list", 19, bold=True)
+        self.line(_MARGIN, _MARGIN + 8.0, pull.title, 10.5)
+        y = _MARGIN + 13.0
+        block = _Block(self.sheet, _MARGIN, y, _WIDTH, ink=True)
+        block.paragraph(" / ".join(pull.visits), 8.4)
+        self.rule(_MARGIN, block.y + 1.0, _WIDTH, 1.0)
+        self._rows(pull, block.y + 3.5)
+
+    def _rows(self, pull: Pull, top: float) -> None:
+        room = (_WIDTH - 2 * _GUTTER) / 3
+        column, y = 0, top
+        bottom = _PAGE_HEIGHT - _MARGIN
+        for heading, rows in pull.groups:
+            for number, row in enumerate(rows):
+                lines = self.lines(row.name, room - 9.0, 8.2)
+                high = len(lines) * 3.5 + 0.6 + (6.0 if number == 0 else 0.0)
+                if y + high > bottom:
+                    column, y = column + 1, top
+                    if column == 3:
+                        self.sheet.add_page()
+                        column, top = 0, _MARGIN
+                        y = top
+                x = _MARGIN + column * (room + _GUTTER)
+                if number == 0:
+                    y += 1.4
+                    self.line(x, y, heading, 9, bold=True)
+                    self.rule(x, y + 3.7, room, 0.5)
+                    y += 4.6
+                self.line(x, y, f"{row.count} x", 8.2, bold=True)
+                for text in lines:
+                    self.line(x + 8.0, y, text, 8.2)
+                    y += 3.5
+                self.rule(x, y, room, 0.1)
+                y += 0.6
