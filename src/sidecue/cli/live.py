@@ -14,6 +14,7 @@ from rich.live import Live
 from rich.text import Text
 
 from sidecue.board.terminal import Heard, render
+from sidecue.cli.boarding import Board
 from sidecue.cli.listening import Listening
 from sidecue.cli.trouble import Trouble
 from sidecue.conductor.conducting import Conductor, Exchange
@@ -39,9 +40,14 @@ class _LastHeard:
 
 
 def run_here(
-    conductor: Conductor, listening: Listening, clock: WallClock, console: Console
+    conductor: Conductor,
+    listening: Listening,
+    clock: WallClock,
+    console: Console,
+    board: Board | None = None,
 ) -> None:
-    """Run live until the procedure ends, typed input ends, or Ctrl-C."""
+    """Run live until the procedure ends, typed input ends (but a `board` has keys of its own), or
+    Ctrl-C."""
     commands: Commands = SimpleQueue()
     typing = listening.recogniser is None
     ears = (
@@ -49,15 +55,22 @@ def run_here(
     )
     last = _LastHeard()
     conductor.watch(last)
-    over = listening.source.close if typing else _keep_listening
+    over = listening.source.close if typing and board is None else _keep_listening
+    source = listening.source
+    if board is not None:
+        if not typing:
+            source = board.metered(source)
+        board.join(conductor, commands, clock)
     with _hands(commands, over, typing=typing), _screen(console) as live:
 
         def show(now: float) -> None:
             if live is not None:
                 live.update(_picture(conductor, now, last.heard))
+            if board is not None:
+                board.show(now)
 
         conductor.resume(clock.now())
-        run_live(conductor, ears, listening.source, clock, commands, show)
+        run_live(conductor, ears, source, clock, commands, show)
 
 
 def _keep_listening() -> None:

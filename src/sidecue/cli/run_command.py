@@ -12,6 +12,9 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
+from sidecue.board.server import DEFAULT_PORT
+from sidecue.board.sizes import DIAGONAL_INCHES, DISTANCE_M
+from sidecue.cli.boarding import Board, boarded, viewing
 from sidecue.cli.listening import Listening, Wanted, listening
 from sidecue.cli.live import run_here
 from sidecue.cli.setting import (
@@ -46,6 +49,9 @@ Mic = Annotated[str | None, typer.Option("--microphone", help="Microphone, by it
 Engine = Annotated[str, typer.Option(help="pocketsphinx, vosk or text (typed phrases).")]
 Model = Annotated[str | None, typer.Option(help="Vosk model: a folder, or a name in models/.")]
 Store = Annotated[Path | None, typer.Option(help="Journal file; default: this user's own.")]
+Port = Annotated[int, typer.Option(help="The board's port on this machine; 0 for any.")]
+Screen = Annotated[float, typer.Option(help="The screen's diagonal in inches.")]
+Distance = Annotated[float, typer.Option(help="How far away it is read, in metres.")]
 Out = Annotated[Path, typer.Option("--out", help="Folder for the record and the advice.")]
 
 
@@ -72,6 +78,12 @@ def register(app: typer.Typer) -> None:
         loudspeaker: Loudspeaker = None,
         store: Store = None,
         out: Out = Path(),
+        board: Annotated[
+            bool, typer.Option("--board", help="Show it on a page of this machine's browser too.")
+        ] = False,
+        port: Port = DEFAULT_PORT,
+        screen: Screen = DIAGONAL_INCHES,
+        distance: Distance = DISTANCE_M,
     ) -> None:
         """Run a case by voice, keys or text, and leave a record.
 
@@ -81,6 +93,7 @@ def register(app: typer.Typer) -> None:
         \b
         sidecue run                                 microphone and loudspeaker
         sidecue run --engine text                   typed phrases and keys, no microphone
+        sidecue run --board                         with the screen of the operatory
         sidecue run --audio visit.wav --say-to prompts.wav
         sidecue run --engine text --script visit.txt --mute
 
@@ -88,7 +101,14 @@ def register(app: typer.Typer) -> None:
         """
         plan = startable(setting(case, practice, procedure, flows).plan)
         wanted = Wanted(engine, model, audio, script, microphone)
-        _go(plan, wanted, Output(mute, say_to, loudspeaker), _Places(store, out), None)
+        output, places = Output(mute, say_to, loudspeaker), Places(store, out)
+        if not board:
+            run_plan(plan, wanted, output, places, None)
+            return
+        if wanted.recorded:
+            raise Trouble("--board shows a live run: leave --audio and --script away")
+        with boarded(port, viewing(screen, distance)) as shown:
+            run_plan(plan, wanted, output, places, None, shown)
 
     @app.command("resume")
     def resume_command(
@@ -123,10 +143,10 @@ def register(app: typer.Typer) -> None:
         finally:
             journal.close()
         wanted = Wanted(engine, model, microphone=microphone)
-        _go(plan, wanted, Output(mute, None, loudspeaker), _Places(store, out), chosen)
+        run_plan(plan, wanted, Output(mute, None, loudspeaker), Places(store, out), chosen)
 
 
-class _Places:
+class Places:
     """Where the journal and the record go."""
 
     def __init__(self, store: Path | None, out: Path) -> None:
@@ -143,9 +163,15 @@ class _Places:
             raise Trouble(f"the record cannot be left in {self.out}: {told}") from error
 
 
-def _go(
-    plan: Plan, wanted: Wanted, output: Output, places: _Places, stored: SessionInfo | None
+def run_plan(
+    plan: Plan,
+    wanted: Wanted,
+    output: Output,
+    places: Places,
+    stored: SessionInfo | None,
+    board: Board | None = None,
 ) -> None:
+    """Run `plan` (go on with `stored`) and leave its record. Exits with 1 when not complete."""
     console = Console()
     live = not wanted.recorded
     watchers = () if live and sys.stdout.isatty() else (Teller(console),)
@@ -162,7 +188,7 @@ def _go(
         ),
     ):
         if live:
-            run_here(conductor, heard, clock, console)
+            run_here(conductor, heard, clock, console, board)
             if not output.mute and output.to_file is None:
                 wait_until_quiet(conductor, clock)
         else:
@@ -170,6 +196,8 @@ def _go(
         files = leave_record(journal, conductor.session, places.out)
         for path in files:
             console.print(f"wrote {path}")
+        if board is not None:
+            board.leave(tuple(str(path) for path in files))
         if conductor.state.live:
             console.print("not complete: go on with `sidecue resume`")
             raise typer.Exit(1)

@@ -1,0 +1,225 @@
+"""The board's server: one page, its parts, the news, and a way in for keys. Loopback only.
+
+It runs in a thread of its own beside the session and knows of it only what it is given: the feed
+to show, and callables to hand on what was asked for.
+"""
+
+from __future__ import annotations
+
+import json
+import secrets
+import socket
+import threading
+import time
+from collections.abc import AsyncIterator, Callable
+from pathlib import Path
+from typing import Any
+
+import uvicorn
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response, StreamingResponse
+from starlette.routing import Route
+
+from sidecue.board.connections import CappedProtocol
+from sidecue.board.drawings import drawing
+from sidecue.board.feed import Feed, News
+from sidecue.board.guard import Guard
+from sidecue.board.messages import BadMessage, read_ask, read_object
+from sidecue.board.sizes import Viewing
+from sidecue.procedure.plan import Tier
+from sidecue.session.events import Source
+
+HOST = "127.0.0.1"
+DEFAULT_PORT = 8737
+BEAT = 1.0  # seconds between signs of life
+MOST_SCREENS = 12
+
+_STATIC = Path(__file__).parent / "static"
+_TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
+
+PutCue = Callable[[str, Source], None]
+#: Takes what the set-up page was filled in with; returns what it shows. `start` begins the visit.
+Prepare = Callable[[dict[str, Any]], dict[str, Any]]
+
+
+class BoardError(Exception):
+    """The board cannot be served; one line says why and how to mend it."""
+
+
+class BoardServer:
+    """Serves one chair. `now` gives the session's clock in seconds, from any thread."""
+
+    def __init__(
+        self,
+        feed: Feed,
+        put_cue: PutCue,
+        now: Callable[[], float],
+        viewing: Viewing,
+        prepare: Prepare | None = None,
+        port: int = DEFAULT_PORT,
+    ) -> None:
+        """Take the port. Raises BoardError when it is in use."""
+        self._feed, self._put_cue, self._now = feed, put_cue, now
+        self._viewing, self._prepare = viewing, prepare
+        self._screens = 0
+        self._run = secrets.token_hex(8)
+        self._token = secrets.token_urlsafe(24)
+        self._static = {path.name: path.read_bytes() for path in _STATIC.iterdir()}
+        self._socket = _bound(port)
+        self.port: int = self._socket.getsockname()[1]
+        hosts = frozenset(f"{name}:{self.port}" for name in (HOST, "localhost"))
+        config = uvicorn.Config(
+            Guard(self._routes(), hosts, self._token),
+            http=CappedProtocol,
+            ws="none",
+            loop="asyncio",
+            lifespan="off",
+            log_config=None,
+            access_log=False,
+            server_header=False,
+            date_header=False,
+            proxy_headers=False,
+            h11_max_incomplete_event_size=8192,
+            timeout_keep_alive=75,
+            timeout_graceful_shutdown=2,
+        )
+        self._server = uvicorn.Server(config)
+        self._thread = threading.Thread(target=self._serve, name="board", daemon=True)
+
+    @property
+    def url(self) -> str:
+        """Where the page is."""
+        return f"http://{HOST}:{self.port}/"
+
+    def start(self) -> None:
+        """Serve from now on. Raises BoardError when it does not come up."""
+        self._thread.start()
+        end = time.monotonic() + 10
+        while not self._server.started:
+            if time.monotonic() > end or not self._thread.is_alive():
+                raise BoardError("the board's server does not come up: try another --port")
+            time.sleep(0.01)
+
+    def close(self) -> None:
+        """Tell the screens, then stop. Safe to call twice."""
+        self._feed.close()
+        self._server.should_exit = True
+        if self._thread.is_alive():
+            self._thread.join(5)
+        self._socket.close()
+
+    def _serve(self) -> None:
+        self._server.run(sockets=[self._socket])
+
+    def _routes(self) -> Starlette:
+        return Starlette(
+            routes=[
+                Route("/", self._page),
+                Route("/watch", self._page),
+                Route("/parts/{name}", self._part),
+                Route("/drawings/{name}.svg", self._drawing),
+                Route("/news", self._news),
+                Route("/cue", self._cue, methods=["POST"]),
+                Route("/case", self._case, methods=["POST"]),
+            ]
+        )
+
+    async def _page(self, request: Request) -> Response:
+        """The page; only the one that may act carries the token."""
+        acts = request.url.path == "/"
+        values = {
+            "TOKEN": self._token if acts else "",
+            "RUN": self._run,
+            "LEAST": f"{self._viewing.least_mm:.3f}",
+            "GOAL": f"{self._viewing.goal_mm:.3f}",
+            "INCHES": f"{self._viewing.diagonal_inches:g}",
+            "DISTANCE": f"{self._viewing.distance_m:g}",
+        }
+        text = self._static["board.html"].decode()
+        for name, value in values.items():
+            text = text.replace(f"@{name}@", value)
+        return Response(text, media_type="text/html")
+
+    async def _part(self, request: Request) -> Response:
+        name = request.path_params["name"]
+        kind = _TYPES.get(Path(name).suffix)
+        if kind is None or name not in self._static:
+            return _line("there is no such part", 404)
+        return Response(self._static[name], media_type=kind)
+
+    async def _drawing(self, request: Request) -> Response:
+        svg = await run_in_threadpool(drawing, request.path_params["name"])
+        return Response(svg, media_type="image/svg+xml")
+
+    async def _news(self, _request: Request) -> Response:
+        if self._screens >= MOST_SCREENS:
+            return _line("too many screens are watching", 503)
+        return StreamingResponse(self._tell(), media_type="text/event-stream")
+
+    async def _tell(self) -> AsyncIterator[str]:
+        self._screens += 1
+        try:
+            yield f"retry: 500\n{_event('hello', {'run': self._run})}"
+            page, ear = -1, -1
+            async for news in self._feed.follow(BEAT):
+                yield self._changes(news, page, ear)
+                page, ear = news.page_number, news.ear_number
+        finally:
+            self._screens -= 1
+
+    def _changes(self, news: News, page: int, ear: int) -> str:
+        """Every message carries the session's time, so that the page's clock keeps to it."""
+        told: dict[str, Any] = {"now": round(self._now(), 3)}
+        if news.page_number != page:
+            told["page"] = news.page
+        if news.ear_number != ear:
+            told["ear"] = {"state": news.ear.state, "level": news.ear.level}
+        if news.over:
+            told["over"] = True
+        return _event("news", told)
+
+    async def _cue(self, request: Request) -> Response:
+        try:
+            ask = read_ask(await request.body())
+        except BadMessage as error:
+            return _line(str(error), 400)
+        row = self._feed.cue_on_page(ask.cue)
+        if row is None:
+            return _line("that cannot be said now", 409)
+        # A word that stops or alarms always counts; anything else only on the page it was meant
+        # for, and once.
+        if row["tier"] != Tier.STOP and not self._feed.spend(ask.scene):
+            return _line("the board had just changed", 409)
+        self._put_cue(ask.cue, ask.source)
+        return JSONResponse({"taken": True})
+
+    async def _case(self, request: Request) -> Response:
+        if self._prepare is None or self._feed.news.page.get("kind") != "setup":
+            return _line("no case is being set up", 409)
+        try:
+            asked = read_object(await request.body())
+        except BadMessage as error:
+            return _line(str(error), 400)
+        return JSONResponse(await run_in_threadpool(self._prepare, asked))
+
+
+def _bound(port: int) -> socket.socket:
+    taken = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        taken.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        taken.bind((HOST, port))
+        taken.listen(128)
+    except (OSError, OverflowError) as error:
+        taken.close()
+        raise BoardError(f"port {port} cannot be used ({error}): give another --port") from error
+    return taken
+
+
+def _line(text: str, status: int) -> Response:
+    return Response(text, status_code=status, media_type="text/plain")
+
+
+def _event(name: str, data: dict[str, Any]) -> str:
+    return f"event: {name}\ndata: {json.dumps(data, ensure_ascii=True)}\n\n"

@@ -1,0 +1,94 @@
+// Keys and pedals. A key held down or tapped twice counts once; a press counts for the page it was
+// made on, never for the one that came in between.
+import { byId, make, say } from "./dom.js";
+
+const TWICE = 400;
+const ROLES = [
+  ["enter", "Step begun or done"], ["y", "Confirm"], ["x", "No"], ["p", "Pause and go on"],
+  ["r", "Say it again"],
+];
+
+export class Hands {
+  constructor(link, watching, pageNow) {
+    this.link = link;
+    this.pageNow = pageNow;
+    this.last = { key: "", at: -TWICE };
+    this.setting = null;
+    this.pedals = read();
+    if (watching) return;
+    document.addEventListener("keydown", (event) => this.#down(event));
+    byId("pedal").addEventListener("click", () => this.#dialog());
+    byId("pedals").addEventListener("close", () => { this.setting = null; });
+  }
+
+  async give(row, by) {
+    const page = this.pageNow();
+    if (this.link.state !== "live") return note("Not taken: no connection.");
+    const answer = await this.link.give(row.cue, by, page.scene);
+    return note(answer.ok ? "" : `Not taken: ${answer.why}.`);
+  }
+
+  #down(event) {
+    if (this.setting !== null) return this.#learn(event);
+    if (event.repeat || event.ctrlKey || event.altKey || event.metaKey) return undefined;
+    if (document.body.dataset.kind !== "session" || byId("pedals").open) return undefined;
+    if (event.target.closest?.("button, input, select, textarea, dialog, a")) return undefined;
+    const role = this.pedals[event.code];
+    const key = role ?? (event.key === "Enter" || event.key === " " ? "enter" : event.key);
+    const row = this.pageNow()?.phrases.find((each) => each.key === key);
+    if (!row || !row.cue) return undefined;
+    event.preventDefault();
+    const twice = key === this.last.key && event.timeStamp - this.last.at < TWICE;
+    this.last = { key, at: event.timeStamp };
+    if (twice && row.tier !== "stop") return undefined;
+    return this.give(row, role ? "pedal" : "key");
+  }
+
+  #dialog() {
+    byId("pedals-list").replaceChildren(...ROLES.map(([key, text]) => {
+      const code = Object.keys(this.pedals).find((each) => this.pedals[each] === key);
+      const button = make("button", { type: "button", text: code ? "Change" : "Set" });
+      button.addEventListener("click", () => {
+        this.setting = key;
+        say(byId("pedals-ask"), `Press your pedal now: ${text}.`);
+        button.blur();
+      });
+      return make("li", {}, make("span", { text: `${text}: ${code ?? "no pedal"}` }), button);
+    }));
+    if (!byId("pedals").open) byId("pedals").showModal();
+  }
+
+  #learn(event) {
+    event.preventDefault();
+    if (event.repeat) return;
+    const role = this.setting;
+    this.setting = null;
+    if (event.code === "Escape") return;
+    const code = event.code || event.key;
+    for (const each of Object.keys(this.pedals)) {
+      if (this.pedals[each] === role) delete this.pedals[each];
+    }
+    this.pedals[code] = role;
+    try { localStorage.setItem("pedals", JSON.stringify(this.pedals)); } catch { /* private */ }
+    say(byId("pedals-ask"), `${code} it is.`);
+    this.#dialog();
+  }
+}
+
+function read() {
+  try {
+    const stored = JSON.parse(localStorage.getItem("pedals") ?? "{}");
+    const known = new Set(ROLES.map(([key]) => key));
+    return Object.fromEntries(Object.entries(stored).filter(([, role]) => known.has(role)));
+  } catch {
+    return {};
+  }
+}
+
+let clearing = 0;
+
+function note(text) {
+  say(byId("note"), text);
+  clearTimeout(clearing);
+  if (text) clearing = setTimeout(() => say(byId("note"), ""), 4000);
+}

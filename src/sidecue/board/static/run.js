@@ -1,0 +1,134 @@
+// The page during a visit.
+import { byId, fill, make, picture, prefetch, say } from "./dom.js";
+import { Clocks } from "./timers.js";
+import { fit } from "./fit.js";
+
+const MODES = { paused: "PAUSED", emergency: "EMERGENCY", finished: "FINISHED", ready: "READY" };
+const EARS = {
+  listening: "listening", speaking: "speaking: only stop words count", lost: "MICROPHONE LOST",
+  none: "keys only, no microphone", unknown: "not live",
+};
+const MAIN = 3;
+const LEVELS = 5;
+
+export class RunView {
+  constructor(link, watching) {
+    this.link = link;
+    this.watching = watching;
+    this.page = null;
+    this.ear = { state: "none", level: 0 };
+    this.onPick = () => {};
+    this.clocks = new Clocks(byId("clocks"));
+    byId("level").append(...Array.from({ length: LEVELS }, () => make("i")));
+    setInterval(() => this.clocks.tick(this.link.now()), 200);
+    window.addEventListener("resize", () => fit());
+  }
+
+  show(page) {
+    this.page = page;
+    document.body.dataset.mode = page.question ? "asking" : page.mode;
+    document.title = `${page.step.name} · ${page.case}`;
+    say(byId("case"), page.case);
+    say(byId("tooth"), page.tooth);
+    this.#progress(page.progress);
+    this.#step(page);
+    fill(byId("hand"), JSON.stringify(page.hand), () => items(page.hand, "nothing new to hand"));
+    fill(byId("following"), JSON.stringify(page.following), () => items(page.following, "nothing"));
+    prefetch(page.following);
+    this.clocks.show(page.timers);
+    this.clocks.tick(this.link.now());
+    byId("clocks").hidden = page.timers.length === 0;
+    this.#heard(page);
+    this.#phrases(page);
+    fit();
+  }
+
+  showEar(ear) {
+    this.ear = ear;
+    this.#drawEar();
+  }
+
+  live(live) {
+    this.isLive = live;
+    this.clocks.tick(this.link.now());
+    this.#drawEar();
+  }
+
+  #drawEar() {
+    const lost = this.page?.lost.includes("loudspeaker") ? " · LOUDSPEAKER LOST" : "";
+    const state = this.isLive ? this.ear.state : "unknown";
+    byId("ear").dataset.state = state;
+    say(byId("ear-state"), (EARS[state] ?? state) + lost);
+    const on = this.isLive ? Math.ceil(this.ear.level / 2) : 0;
+    [...byId("level").children].forEach((bar, n) => bar.classList.toggle("on", n < on));
+  }
+
+  #progress({ at, of, skipped }) {
+    const left = skipped.length ? ` · left out: ${skipped.join(", ")}` : "";
+    say(byId("count"), `${at} of ${of}${left}`);
+    const trail = byId("trail");
+    trail.setAttribute("aria-valuemax", of);
+    trail.setAttribute("aria-valuenow", at);
+    trail.style.setProperty("--done", `${(100 * (at - 1)) / Math.max(1, of - 1)}%`);
+  }
+
+  #step(page) {
+    const mode = byId("mode");
+    mode.hidden = page.mode === "running" && !page.question;
+    say(mode, page.question ? "ANSWER" : MODES[page.mode] ?? "");
+    const lines = page.question ? [page.question]
+      : page.emergency.length ? page.emergency
+      : page.mode === "finished" ? ["The visit is complete."] : [page.step.say];
+    fill(byId("say"), JSON.stringify(lines), () => lines.map((text) => make("span", { text })));
+    const cautions = page.wrote?.length ? page.wrote.map((name) => `Wrote ${name}`)
+      : page.question || page.emergency.length ? [] : page.cautions;
+    fill(byId("cautions"), JSON.stringify(cautions),
+      () => cautions.map((text) => make("li", { text })));
+  }
+
+  #heard({ heard, said }) {
+    const words = heard.words ? `“${heard.words}”` : "nothing clear";
+    const something = heard.words || heard.verdict;
+    byId("heard").dataset.taken = something ? String(heard.taken) : "none";
+    fill(byId("heard"), JSON.stringify([heard, said]), () => something ? [
+      make("span", { class: "words", text: words }),
+      make("span", { class: "verdict", text: `${heard.taken ? "" : "not taken: "}${heard.verdict}` }),
+    ] : [make("span", { class: "words", text: "nothing heard yet" })]);
+  }
+
+  #phrases(page) {
+    const wanted = page.question ? "answer" : "now";
+    const main = page.phrases.filter((each) => each.group === wanted).slice(0, MAIN);
+    const more = page.phrases.filter((each) => !main.includes(each) && each.group !== "later");
+    fill(byId("main-phrases"), JSON.stringify([page.address, main]),
+      () => main.map((each) => this.#phrase(each, page.address)));
+    fill(byId("more-phrases"), JSON.stringify(more), () => more.map((each) => this.#phrase(each, "")));
+    if (page.wrote) fill(byId("main-phrases"), "next", () => [this.#next()]);
+  }
+
+  #phrase(each, address) {
+    const key = each.key === "enter" ? "Enter" : each.key;
+    const parts = [];
+    if (address) parts.push(make("span", { class: "address", text: `${address}, ` }));
+    parts.push(make("span", { class: "phrase", text: each.phrase }));
+    if (key && !this.watching) parts.push(make("kbd", { text: key }));
+    if (this.watching || !each.cue) {
+      return make("li", { class: each.group, title: each.means }, ...parts);
+    }
+    const button = make("button", { type: "button", title: each.means }, ...parts);
+    button.addEventListener("click", () => { button.blur(); this.onPick(each); });
+    return make("li", { class: each.group }, button);
+  }
+
+  #next() {
+    if (this.watching) return make("li", { text: "The record is written." });
+    const button = make("button", { type: "button", text: "Set up the next case" });
+    button.addEventListener("click", () => this.link.post("/case", { do: "next" }));
+    return make("li", {}, button);
+  }
+}
+
+function items(list, nothing) {
+  if (!list.length) return [make("li", { class: "nothing", text: nothing })];
+  return list.map((item) => make("li", {}, picture(item), make("span", { class: "name", text: item.name })));
+}

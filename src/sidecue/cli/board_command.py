@@ -1,0 +1,117 @@
+"""`sidecue board`: the operatory screen, from setting up the case to the record."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from queue import SimpleQueue
+from typing import Annotated, Any
+
+import typer
+
+from sidecue.board.server import DEFAULT_PORT
+from sidecue.board.sizes import DIAGONAL_INCHES, DISTANCE_M
+from sidecue.cli.boarding import Board, boarded, viewing
+from sidecue.cli.case_setup import CaseSetup
+from sidecue.cli.listening import Wanted
+from sidecue.cli.run_command import (
+    Distance,
+    Engine,
+    Loudspeaker,
+    Mic,
+    Model,
+    Mute,
+    Out,
+    Places,
+    Port,
+    Screen,
+    Store,
+    run_plan,
+)
+from sidecue.cli.setting import DEFAULT_PRACTICE, FlowsOption, PracticeOption, setting
+from sidecue.cli.trouble import CLEAR, in_one_line
+from sidecue.conductor.assembly import Output
+from sidecue.procedure.plan import Plan
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+
+    @app.command("board")
+    def board_command(
+        case: Annotated[
+            str | None,
+            typer.Argument(help="A case to fill the page in with; file or name.", metavar="[CASE]"),
+        ] = None,
+        practice: PracticeOption = DEFAULT_PRACTICE,
+        flows: FlowsOption = None,
+        engine: Engine = "pocketsphinx",
+        model: Model = None,
+        mute: Mute = False,
+        microphone: Mic = None,
+        loudspeaker: Loudspeaker = None,
+        store: Store = None,
+        out: Out = Path(),
+        port: Port = DEFAULT_PORT,
+        screen: Screen = DIAGONAL_INCHES,
+        distance: Distance = DISTANCE_M,
+    ) -> None:
+        """Set up a case on a page of this machine's browser, then run it there.
+
+        Letters are as large as the screen (--screen, inches) and its distance (--distance,
+        metres) ask for. A second screen may watch; it can change nothing. Only this machine can
+        open the page. Ends with Ctrl-C.
+
+        \b
+        sidecue board
+        sidecue board composite-46-mo --screen 32 --distance 2.5
+        sidecue board --engine text                 keys and pedal only, no microphone
+        """
+        wanted = Wanted(engine, model, microphone=microphone)
+        wanted.check()
+        filled = _entry(case, practice, flows)
+        output, places = Output(mute, None, loudspeaker), Places(store, out)
+        begun: SimpleQueue[Plan] = SimpleQueue()
+        chair = _Chair(begun)
+        setup = CaseSetup(practice, flows, chair.begin, chair.again)
+        with boarded(port, viewing(screen, distance), setup.take) as board:
+            chair.board, chair.blank = board, setup.blank({})
+            board.publish(setup.blank(filled))
+            while True:
+                planned = begun.get()
+                try:
+                    run_plan(planned, wanted, output, places, None, board)
+                except CLEAR as error:  # a microphone that is missing is told where it was asked
+                    faults = in_one_line(error)
+                    typer.echo("\n".join(f"sidecue: {line}" for line in faults), err=True)
+                    board.publish({**setup.blank(filled), "faults": list(faults)})
+                chair.free = True
+
+
+class _Chair:
+    """One visit at a time. Called from the server's threads."""
+
+    def __init__(self, begun: SimpleQueue[Plan]) -> None:
+        self._begun = begun
+        self.board: Board | None = None
+        self.blank: dict[str, Any] = {}
+        self.free = True
+
+    def begin(self, planned: Plan) -> bool:
+        """Hand the plan to the session's thread; False while a visit is running."""
+        if not self.free:
+            return False
+        self.free = False
+        self._begun.put(planned)
+        return True
+
+    def again(self) -> None:
+        """Show an empty set-up page, unless a visit is running."""
+        if self.free and self.board is not None:
+            self.board.publish(self.blank)
+
+
+def _entry(case: str | None, practice: str, flows: list[Path] | None) -> dict[str, Any]:
+    if case is None:
+        return {}
+    entry = setting(case, practice, None, flows).case.entry
+    return entry.model_dump(by_alias=True, exclude_defaults=True, mode="json")

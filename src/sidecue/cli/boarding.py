@@ -1,0 +1,190 @@
+"""The board beside a run: what happens is shown, what is pressed there becomes a command."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import numpy as np
+import typer
+
+from sidecue.board.feed import Ear, Feed
+from sidecue.board.page import LastHeard, Page, page
+from sidecue.board.server import BoardError, BoardServer, Prepare
+from sidecue.board.sizes import Viewing
+from sidecue.cli.trouble import Trouble
+from sidecue.conductor.conducting import Conductor, Exchange
+from sidecue.conductor.running import MICROPHONE, Command, Commands, WallClock
+from sidecue.hearing.port import AudioSource, Block
+from sidecue.session.effects import Refuse
+from sidecue.session.events import CueGiven, HearingRefused, Source
+from sidecue.session.view import view
+
+_QUIETEST_DB, _LOUDEST_DB, _LEVELS = -60.0, -10.0, 10
+_LEVEL_EVERY = 0.2  # seconds between changes of the level shown
+_FULL = 32768.0
+
+
+class Metered:
+    """A source of sound that tells how loud its last block was."""
+
+    def __init__(self, source: AudioSource) -> None:
+        self._source = source
+        self.level = 0
+
+    def blocks(self) -> Iterator[Block]:
+        """Yield the source's blocks."""
+        for block in self._source.blocks():
+            self.level = loudness(block.samples)
+            yield block
+
+    def close(self) -> None:
+        """Close the source."""
+        self._source.close()
+
+
+def loudness(samples: np.ndarray) -> int:
+    """Return how loud 16-bit samples are, from 0 (silence) to 10."""
+    if len(samples) == 0:
+        return 0
+    power = float(np.mean(np.square(samples.astype(np.float64) / _FULL)))
+    if power <= 0:
+        return 0
+    height = (10 * math.log10(power) - _QUIETEST_DB) / (_LOUDEST_DB - _QUIETEST_DB)
+    return max(0, min(_LEVELS, round(height * _LEVELS)))
+
+
+def viewing(inches: float, metres: float) -> Viewing:
+    """Return the screen and its reader. Raises Trouble for what cannot be."""
+    try:
+        return Viewing(inches, metres)
+    except ValueError as error:
+        raise Trouble(str(error)) from error
+
+
+@contextmanager
+def boarded(port: int, seen: Viewing, prepare: Prepare | None = None) -> Iterator[Board]:
+    """Serve a board and tell where; stop it at the end."""
+    board = Board(port, seen, prepare)
+    try:
+        typer.echo(f"board: {board.url} (a second screen only watches at {board.url}watch)")
+        yield board
+    finally:
+        board.close()
+
+
+class Board:
+    """One chair's board, for any number of visits, one after the other."""
+
+    def __init__(self, port: int, viewing: Viewing, prepare: Prepare | None = None) -> None:
+        """Serve it. Raises Trouble when the port is taken."""
+        self._clock: WallClock | None = None
+        self._commands: Commands | None = None
+        self._conductor: Conductor | None = None
+        self._meter: Metered | None = None
+        self._heard = LastHeard()
+        self._level_at = 0.0
+        self._wall = WallClock(0.0)
+        self.feed = Feed(self._wall.now)
+        try:
+            self._server = BoardServer(self.feed, self._put, self._now, viewing, prepare, port)
+            self._server.start()
+        except BoardError as error:
+            raise Trouble(str(error)) from error
+
+    @property
+    def url(self) -> str:
+        """Where the page is."""
+        return self._server.url
+
+    def metered(self, source: AudioSource) -> AudioSource:
+        """Return `source` with its loudness on the board."""
+        self._meter = Metered(source)
+        return self._meter
+
+    def join(self, conductor: Conductor, commands: Commands, clock: WallClock) -> None:
+        """Show this session from now on. In the session's thread."""
+        self._conductor, self._commands, self._clock = conductor, commands, clock
+        self._heard = LastHeard()
+        conductor.watch(self._watch)
+
+    def show(self, now: float) -> None:
+        """Show what changes without an event: the microphone. In the session's thread."""
+        conductor = self._conductor
+        if conductor is None:
+            return
+        if MICROPHONE in conductor.state.lost:
+            state = "lost"
+        elif self._meter is None:
+            state = "none"
+        else:
+            state = "speaking" if conductor.speaking(now) else "listening"
+        level = self.feed.news.ear.level
+        if self._meter is not None and now - self._level_at >= _LEVEL_EVERY:
+            level, self._level_at = self._meter.level, now
+        self.feed.hear(Ear(state, level))
+
+    def leave(self, wrote: tuple[str, ...]) -> None:
+        """The session is over; its last page stays, and names the files it left."""
+        shown = dict(self.feed.news.page)
+        self._commands = self._meter = self._conductor = None
+        self.feed.hear(Ear())
+        self.feed.publish({**shown, "wrote": list(wrote)})
+
+    def publish(self, shown: Page) -> None:
+        """Show a page that is no session's."""
+        self.feed.publish(shown)
+
+    def close(self) -> None:
+        """Serve no longer."""
+        self._server.close()
+
+    def _now(self) -> float:
+        return 0.0 if self._clock is None else self._clock.now()
+
+    def _put(self, cue: str, source: Source) -> None:
+        commands = self._commands
+        if commands is not None:
+            commands.put(Command(cue, source))
+
+    def _watch(self, exchange: Exchange) -> None:
+        conductor = self._conductor
+        if conductor is None:
+            return
+        self._heard = _heard(conductor, exchange) or self._heard
+        state = exchange.after
+        bare = conductor.machine.answering(state)
+        self.feed.publish(
+            page(
+                view(conductor.machine, state, exchange.event.at),
+                conductor.keys(),
+                exchange.event.at,
+                self._heard,
+                "" if bare else conductor.machine.plan.address,
+            )
+        )
+
+
+def _heard(conductor: Conductor, exchange: Exchange) -> LastHeard | None:
+    """Return what was heard and what came of it; None for an event that nobody uttered."""
+    event = exchange.event
+    if isinstance(event, HearingRefused):
+        return LastHeard(event.nearest, event.why, taken=False)
+    if not isinstance(event, CueGiven):
+        return None
+    cues = conductor.machine.cues_now(exchange.before)
+    cue = next((each for each in cues if each.id == event.cue), None)
+    words = event.phrase or (cue.phrases[0] if cue is not None else "")
+    refused = next((each for each in exchange.effects if isinstance(each, Refuse)), None)
+    if refused is not None:
+        return LastHeard(words, refused.why, taken=False)
+    if exchange.after.question is not None and exchange.before.question is None:
+        return LastHeard(words, "answer the question")
+    return LastHeard(words, _done(event.cue, cue.means if cue is not None else ""))
+
+
+def _done(cue: str, means: str) -> str:
+    if cue.endswith(".done"):
+        return "step done"
+    return "step begun" if cue.endswith(".begin") else means
