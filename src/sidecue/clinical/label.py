@@ -92,10 +92,13 @@ def _message(text: str) -> GS1Message:
         result = biip.parse(text)
     except biip.BiipException as error:
         raise _unreadable(_shown(text), _why(str(error))) from None
-    if result.gs1_message is not None:
-        return result.gs1_message
-    if result.gtin is not None:
+    message = result.gs1_message
+    if message is not None and any(each.ai.ai in _TELLING for each in message.element_strings):
+        return message
+    if result.gtin is not None:  # an ordinary bar code: the product number alone
         return GS1Message.parse(f"01{result.gtin.value.zfill(14)}")
+    if message is not None:
+        return message
     raise _unreadable(_shown(text), _why(result.gs1_message_error or ""))
 
 
