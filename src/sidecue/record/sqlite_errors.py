@@ -36,6 +36,8 @@ def in_words(path: Path, error: sqlite3.Error) -> JournalError:
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the low byte is the primary code
     if code == sqlite3.SQLITE_IOERR and _free(path) < _NEARLY_NOTHING:
         code = sqlite3.SQLITE_FULL
+    if "Could not decode" in str(error):  # the sqlite3 module's own, without a code
+        return damaged(path)
     why = _BY_CODE.get(code, f"{error}; run the doctor command")
     return JournalError(f"journal {path}: {why}")
 
