@@ -103,7 +103,7 @@ def test_any_damage_to_a_procedure_somebody_added(sidecue, data):
     assert_clear(sidecue("plan", "--flows", "own"))
 
 
-@few
+@fewer
 @given(damages(400), st.text(max_size=200))
 def test_any_damage_to_a_script(sidecue, damage, more):
     whole = script_of(setting("composite-46-mo", "example").plan, most=12).encode()
@@ -112,7 +112,7 @@ def test_any_damage_to_a_script(sidecue, damage, more):
     assert_clear(sidecue("run", "--engine", "text", "--script", "visit.txt", "--mute"))
 
 
-@few
+@fewer
 @given(st.lists(st.text(max_size=30), max_size=3))
 def test_anything_typed(sidecue, lines):
     typed = "".join(f"{line}\n" for line in lines)

@@ -3,8 +3,10 @@
 import os
 import resource
 import signal
+import sqlite3
 import subprocess
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -64,6 +66,37 @@ def test_a_journal_that_is_none_is_told_and_left_alone(sidecue):
     assert "it is not a journal" in sidecue(*TYPED, "--store", other).trouble
     assert "it is not a journal" in sidecue("resume", "--list", "--store", other).trouble
     assert other.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        "UPDATE sessions SET opened = x'80'",  # no text any more
+        "UPDATE sessions SET title = CAST(x'80' AS TEXT)",  # a text that is none
+        "UPDATE sessions SET events = 'many'",
+    ],
+)
+def test_a_damaged_journal_is_told(sidecue, stored, change):
+    sidecue(*TYPED, typed="okay tray identity confirmed\n")
+    with closing(sqlite3.connect(stored)) as database, database:
+        database.execute(change)
+    assert "it is damaged" in sidecue("resume", "--list").trouble
+    assert "it is damaged" in sidecue("resume", *TYPED[1:]).trouble
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        "UPDATE sessions SET opened = '2020-01-01T00:00:00+00:00'",
+        "UPDATE sessions SET plan = replace(plan, 'identity', 'identify')",
+        "UPDATE events SET body = replace(body, 'sign-in', 'sign-out')",
+    ],
+)
+def test_a_session_that_was_changed_afterwards_is_not_resumed(sidecue, stored, change):
+    sidecue(*TYPED, typed="okay tray identity confirmed\n")
+    with closing(sqlite3.connect(stored)) as database, database:
+        database.execute(change)
+    assert "restore the journal from a backup" in sidecue("resume", *TYPED[1:]).trouble
 
 
 def test_resume_without_an_interrupted_session_is_told(sidecue, stored):
