@@ -17,6 +17,7 @@ from sidecue.board.sizes import DIAGONAL_INCHES, DISTANCE_M
 from sidecue.cli.boarding import Board, boarded, viewing
 from sidecue.cli.listening import Listening, Wanted, listening
 from sidecue.cli.live import run_here
+from sidecue.cli.refusing import startable_aloud
 from sidecue.cli.setting import (
     DEFAULT_CASE,
     DEFAULT_PRACTICE,
@@ -25,7 +26,6 @@ from sidecue.cli.setting import (
     PracticeOption,
     ProcedureOption,
     setting,
-    startable,
 )
 from sidecue.cli.telling import Teller
 from sidecue.cli.trouble import Trouble, in_one_line
@@ -99,9 +99,9 @@ def register(app: typer.Typer) -> None:
 
         Exit code 1 when it ended before the procedure was complete (see `sidecue resume`).
         """
-        plan = startable(setting(case, practice, procedure, flows).plan)
-        wanted = Wanted(engine, model, audio, script, microphone)
         output, places = Output(mute, say_to, loudspeaker), Places(store, out)
+        plan = startable_aloud(setting(case, practice, procedure, flows).plan, output)
+        wanted = Wanted(engine, model, audio, script, microphone)
         if not board:
             run_plan(plan, wanted, output, places, None)
             return

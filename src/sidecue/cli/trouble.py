@@ -8,6 +8,7 @@ from sidecue.clinical.errors import ClinicalError
 from sidecue.hearing.port import AudioError
 from sidecue.hearing.text import ScriptError
 from sidecue.procedure.case import CaseFault
+from sidecue.procedure.planning import PlanError
 from sidecue.procedure.source import LoadError
 from sidecue.record.port import JournalError
 from sidecue.speaking.port import VoiceError
@@ -22,6 +23,7 @@ CLEAR = (
     Trouble,
     LoadError,
     CaseFault,
+    PlanError,
     ClinicalError,
     AudioError,
     ScriptError,
