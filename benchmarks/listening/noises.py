@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from benchmarks.listening.voices import RATE, Wave
 
 Maker = Callable[[int, np.random.Generator], Wave]
+Shape = Callable[[Wave], npt.NDArray[Any]]
 
 
-def _shaped(length: int, rng: np.random.Generator, shape: Callable[[Wave], Wave]) -> Wave:
+def _shaped(length: int, rng: np.random.Generator, shape: Shape) -> Wave:
     """White noise filtered by `shape(frequencies in Hz) -> gain`."""
     spectrum = np.fft.rfft(rng.standard_normal(length))
     gains = shape(np.fft.rfftfreq(length, 1 / RATE).astype(np.float32))
@@ -83,9 +86,11 @@ def cough(length: int, rng: np.random.Generator) -> Wave:
         sharp = rng.random() < 0.5
         lasts = min(int((0.25 if sharp else 0.9) * RATE), length - at)
         centre, width = (700, 900) if sharp else (1500, 2500)
-        burst = _shaped(
-            max(lasts, 64), rng, lambda f, c=centre, w=width: np.exp(-(((f - c) / w) ** 2))
-        )[:lasts]
+
+        def band(f: Wave, centre: float = centre, width: float = width) -> npt.NDArray[Any]:
+            return np.asarray(np.exp(-(((f - centre) / width) ** 2)))
+
+        burst = _shaped(max(lasts, 64), rng, band)[:lasts]
         ramp = np.linspace(0, 1, lasts)
         envelope = np.exp(-6 * ramp) if sharp else np.sin(np.pi * ramp) * 0.4
         wave[at : at + lasts] += _levelled(burst) * envelope
