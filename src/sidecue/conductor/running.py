@@ -25,10 +25,11 @@ MICROPHONE = "microphone"
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """A cue given by hand, by its id: from the board."""
+    """A cue given by hand, by its id: from the board. `phrase` is how it was shown."""
 
     cue: str
     source: Source
+    phrase: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +117,7 @@ def _obey(conductor: Conductor, commands: Commands, now: float) -> None:
             return
         match command:
             case Command():
-                conductor.cue(command.cue, now, command.source)
+                conductor.cue(command.cue, now, command.source, command.phrase)
             case Press():
                 conductor.press(command.key, now, command.source)
             case Typed():
