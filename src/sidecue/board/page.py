@@ -22,6 +22,7 @@ Page = dict[str, Any]
 GROUPS = ("now", "answer", "ask", "other", "emergency", "later")
 _OWN_KEYS = (ENTER, "d")
 _STEP_CUES = (".begin", ".done")
+_WAY_BACK = frozenset({"resume", "emergency-over"})
 _ANYTIME = frozenset({"pause", "quiet"})
 
 
@@ -104,7 +105,7 @@ def _group(key: str, cue: str, tier: str, *, asked: bool) -> str:
         return "other" if cue in _ANYTIME else "emergency"
     if asked:
         return "answer"
-    if key in _OWN_KEYS:
+    if key in _OWN_KEYS or cue in _WAY_BACK:
         return "now"
     if cue.startswith("set."):
         return "answer"

@@ -39,7 +39,8 @@ MOST_SCREENS = 12
 _STATIC = Path(__file__).parent / "static"
 _TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
 
-PutCue = Callable[[str, Source], None]
+#: Takes a cue id, who gave it and the phrase that was shown for it.
+PutCue = Callable[[str, Source, str], None]
 #: Takes what the set-up page was filled in with; returns what it shows. `start` begins the visit.
 Prepare = Callable[[dict[str, Any]], dict[str, Any]]
 
@@ -192,7 +193,7 @@ class BoardServer:
         # for, and once.
         if row["tier"] != Tier.STOP and not self._feed.spend(ask.scene):
             return _line("the board had just changed", 409)
-        self._put_cue(ask.cue, ask.source)
+        self._put_cue(ask.cue, ask.source, row["phrase"])
         return JSONResponse({"taken": True})
 
     async def _case(self, request: Request) -> Response:

@@ -143,10 +143,10 @@ class Board:
     def _now(self) -> float:
         return 0.0 if self._clock is None else self._clock.now()
 
-    def _put(self, cue: str, source: Source) -> None:
+    def _put(self, cue: str, source: Source, phrase: str) -> None:
         commands = self._commands
         if commands is not None:
-            commands.put(Command(cue, source))
+            commands.put(Command(cue, source, phrase))
 
     def _watch(self, exchange: Exchange) -> None:
         conductor = self._conductor

@@ -1,14 +1,16 @@
 // Letters as large as the distance asks for. Where a screen is too small for everything, the
-// phrases that are known by heart go first, then the step comes down to the least size; only then
-// does all of it shrink, and the page says from how far it can still be read.
+// phrases that are known by heart go first, then what comes later gets smaller and the step comes
+// down to the least size; only then does all of it shrink, and the page says from how far it can still be read.
 import { byId, say } from "./dom.js";
 
 const MM_PER_INCH = 25.4;
 const SMALLEST = 15; // CSS pixels
+// Parts of the goal (step), of the least (text that matters) and of what may be smaller (what
+// comes later, what was heard), and whether every phrase is shown.
 const STAGES = [
-  [1, 1, true], [0.9, 1, true], [0.9, 1, false], [0.8, 1, false], [0.7, 1, false], [0.64, 1, false],
-  [0.64, 0.9, false], [0.64, 0.8, false], [0.64, 0.72, false], [0.64, 0.64, false],
-  [0.64, 0.56, false], [0.64, 0.48, false], [0.64, 0.42, false], [0.64, 0.36, false],
+  [1, 1, 1, true], [1, 1, 0.8, true], [1, 1, 0.8, false], [0.88, 1, 0.7, false],
+  [0.8, 1, 0.62, false], [0.72, 1, 0.6, false], [0.64, 1, 0.6, false],
+  ...[0.93, 0.86, 0.79, 0.72, 0.65, 0.58, 0.5, 0.43, 0.36, 0.3].map((by) => [0.7, by, 0.6, false]),
 ];
 
 const data = document.documentElement.dataset;
@@ -40,12 +42,13 @@ export function fit() {
   const zoom = Math.max(1, outerWidth / innerWidth || 1); // zoomed in: let it scroll instead
   const room = innerHeight * (zoom > 1.2 ? zoom : 1);
   let letters = least;
-  for (const [goalBy, leastBy, all] of STAGES) {
+  for (const [goalBy, leastBy, secondBy, all] of STAGES) {
     letters = Math.max(SMALLEST, least * leastBy);
     if (narrow) letters = Math.min(letters, Math.max(17, innerWidth / 18));
     const step = narrow ? Math.min(goal, innerWidth / 11) : Math.max(letters, goal * goalBy * leastBy);
     body.style.setProperty("--least", `${letters}px`);
     body.style.setProperty("--goal", `${step}px`);
+    body.style.setProperty("--second", `${narrow ? letters : Math.max(SMALLEST, letters * secondBy)}px`);
     body.dataset.all = String(all || narrow);
     if (narrow || (byId("run").scrollHeight <= room + 1 && !tooWide())) break;
   }

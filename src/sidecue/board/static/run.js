@@ -20,7 +20,9 @@ export class RunView {
     this.onPick = () => {};
     this.clocks = new Clocks(byId("clocks"));
     byId("level").append(...Array.from({ length: LEVELS }, () => make("i")));
-    setInterval(() => this.clocks.tick(this.link.now()), 200);
+    setInterval(() => {
+      if (this.clocks.tick(this.link.now())) fit();
+    }, 200);
     window.addEventListener("resize", () => fit());
   }
 
@@ -32,6 +34,7 @@ export class RunView {
     say(byId("tooth"), page.tooth);
     this.#progress(page.progress);
     this.#step(page);
+    byId("hand").dataset.count = String(page.hand.length);
     fill(byId("hand"), JSON.stringify(page.hand), () => items(page.hand, "nothing new to hand"));
     fill(byId("following"), JSON.stringify(page.following), () => items(page.following, "nothing"));
     prefetch(page.following);
@@ -82,6 +85,7 @@ export class RunView {
     fill(byId("say"), JSON.stringify(lines), () => lines.map((text) => make("span", { text })));
     const cautions = page.wrote?.length ? page.wrote.map((name) => `Wrote ${name}`)
       : page.question || page.emergency.length ? [] : page.cautions;
+    byId("cautions").dataset.count = String(cautions.length);
     fill(byId("cautions"), JSON.stringify(cautions),
       () => cautions.map((text) => make("li", { text })));
   }
@@ -100,17 +104,15 @@ export class RunView {
     const wanted = page.question ? "answer" : "now";
     const main = page.phrases.filter((each) => each.group === wanted).slice(0, MAIN);
     const more = page.phrases.filter((each) => !main.includes(each) && each.group !== "later");
-    fill(byId("main-phrases"), JSON.stringify([page.address, main]),
-      () => main.map((each) => this.#phrase(each, page.address)));
-    fill(byId("more-phrases"), JSON.stringify(more), () => more.map((each) => this.#phrase(each, "")));
+    say(byId("say-title"), !main.length ? "" : page.address ? `Say “${page.address}”, then` : "Just say");
+    fill(byId("main-phrases"), JSON.stringify(main), () => main.map((each) => this.#phrase(each)));
+    fill(byId("more-phrases"), JSON.stringify(more), () => more.map((each) => this.#phrase(each)));
     if (page.wrote) fill(byId("main-phrases"), "next", () => [this.#next()]);
   }
 
-  #phrase(each, address) {
+  #phrase(each) {
     const key = each.key === "enter" ? "Enter" : each.key;
-    const parts = [];
-    if (address) parts.push(make("span", { class: "address", text: `${address}, ` }));
-    parts.push(make("span", { class: "phrase", text: each.phrase }));
+    const parts = [make("span", { class: "phrase", text: each.phrase })];
     if (key && !this.watching) parts.push(make("kbd", { text: key }));
     if (this.watching || !each.cue) {
       return make("li", { class: each.group, title: each.means }, ...parts);

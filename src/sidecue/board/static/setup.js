@@ -1,1 +1,180 @@
-export class SetupView { constructor() {} show() {} }
+// Setting up a case before gloves go on: tooth, surfaces, choices; beside them the plan they make.
+import { arch } from "./arch.js";
+import { fill, make, picture } from "./dom.js";
+
+const WAIT = 250;
+const NUMBERS = [
+  ["depth-mm", "Depth, mm"], ["remaining-dentine-mm", "Dentine left over the pulp, mm"],
+  ["age-years", "Age, years"], ["weight-kg", "Weight, kg"],
+];
+const YES = [
+  ["cervical", "At the gum margin"], ["cusp-tip", "Worn cusp tip"], ["deep-box", "Box below the gum"],
+  ["bulk-fill", "Bulk fill"],
+];
+const NEEDED = ["tooth", "surfaces", "material", "isolation"];
+const words = (id) => id.replaceAll("-", " ");
+
+export class SetupView {
+  constructor(link, watching) {
+    this.link = link;
+    this.watching = watching;
+    this.holder = document.getElementById("setup");
+    this.asked = 0;
+  }
+
+  show(page) {
+    document.title = "Set up a case · Sidecue board";
+    if (this.watching) {
+      this.holder.replaceChildren(make("h1", { text: "A case is being set up on the other screen." }));
+      return;
+    }
+    this.page = page;
+    this.entry = { ...page.entry, flags: [...(page.entry.flags ?? [])] };
+    this.form = make("form", { class: "case-form", autocomplete: "off" });
+    this.sheet = make("section", { class: "sheet", "aria-live": "polite", "aria-label": "Plan" });
+    this.form.addEventListener("submit", (event) => { event.preventDefault(); this.#start(); });
+    this.#build();
+    this.holder.replaceChildren(
+      make("h1", { text: `Set up a case · ${page.practice}` }),
+      make("div", { class: "setup-columns" }, this.form, this.sheet));
+    if (page.faults) this.#faults(page.faults);
+    else this.#changed();
+  }
+
+  #build() {
+    this.tooth = this.#field("tooth", "Tooth", { required: true, size: 6 });
+    this.arch = arch(this.page.teeth, (id) => { this.tooth.value = id; this.#set("tooth", id); });
+    this.surfaces = this.#field("surfaces", "Surfaces", { required: true, size: 8 });
+    const letters = make("div", { class: "letters", role: "group", "aria-label": "Surfaces" });
+    this.letters = letters;
+    const choices = Object.entries(this.page.choices)
+      .map(([name, values]) => this.#choice(name, words(name), values));
+    const solutions = this.#choice("anaesthetic", "anaesthetic", ["none", ...this.page.anaesthetics]);
+    const numbers = NUMBERS.map(([name, text]) => this.#number(name, text));
+    const yes = make("fieldset", { class: "ticks" }, make("legend", { text: "The cavity" }),
+      ...YES.map(([name, text]) => this.#tick(text, this.entry[name] === true,
+        (on) => this.#set(name, on || undefined))));
+    const flags = make("fieldset", { class: "ticks" }, make("legend", { text: "The patient" }),
+      ...this.page.flags.map((flag) => this.#tick(words(flag), this.entry.flags.includes(flag),
+        (on) => {
+          const kept = this.entry.flags.filter((each) => each !== flag);
+          this.#set("flags", on ? [...kept, flag] : kept);
+        })));
+    this.form.append(
+      make("div", { class: "where" }, this.tooth.closest("label"), this.surfaces.closest("label"), letters),
+      this.arch.element, make("div", { class: "fields" }, ...choices, solutions, ...numbers), yes, flags);
+    this.#letters();
+  }
+
+  #field(name, text, more) {
+    const input = make("input", { type: "text", name, maxlength: 12, ...more });
+    input.value = this.entry[name] ?? "";
+    input.addEventListener("input", () => this.#set(name, input.value.trim() || undefined));
+    make("label", { class: "field" }, make("span", { text }), input);
+    return input;
+  }
+
+  #number(name, text) {
+    const input = make("input", { type: "text", inputmode: "decimal", name, size: 6, maxlength: 8 });
+    input.value = this.entry[name] ?? "";
+    input.addEventListener("input", () => {
+      const value = input.value.trim().replace(",", ".");
+      this.#set(name, value === "" ? undefined : Number.isNaN(Number(value)) ? value : Number(value));
+    });
+    return make("label", { class: "field" }, make("span", { text }), input);
+  }
+
+  #choice(name, text, values) {
+    const select = make("select", { name, required: NEEDED.includes(name) },
+      make("option", { value: "", text: NEEDED.includes(name) ? "choose" : "as the practice does" }),
+      ...values.map((value) => make("option", { value, text: words(value) })));
+    select.value = this.entry[name] ?? "";
+    select.addEventListener("change", () => this.#set(name, select.value || undefined));
+    return make("label", { class: "field" }, make("span", { text }), select);
+  }
+
+  #tick(text, on, change) {
+    const input = make("input", { type: "checkbox", checked: on });
+    input.addEventListener("change", () => change(input.checked));
+    return make("label", { class: "tick" }, input, make("span", { text }));
+  }
+
+  #set(name, value) {
+    if (value === undefined) delete this.entry[name];
+    else this.entry[name] = value;
+    if (name === "tooth" || name === "surfaces") this.#letters();
+    this.#changed();
+  }
+
+  // The letters this tooth has, as toggles; typed letters and toggles are the same thing.
+  #letters() {
+    const tooth = this.page.teeth.find((each) => each.id === (this.entry.tooth ?? "").toUpperCase());
+    this.arch.mark(tooth?.id);
+    const upper = tooth && tooth.corner < 3;
+    const names = !tooth ? [] : tooth.posterior
+      ? ["Mesial", "Occlusal", "Distal", "Buccal", upper ? "Palatal" : "Lingual"]
+      : ["Mesial", "Incisal", "Distal", "Facial", upper ? "Palatal" : "Lingual"];
+    const chosen = (this.entry.surfaces ?? "").toUpperCase();
+    fill(this.letters, JSON.stringify([names, chosen]), () => names.map((name) => {
+      const letter = name[0];
+      const on = chosen.includes(letter);
+      const button = make("button", { type: "button", "aria-pressed": String(on), text: name });
+      button.addEventListener("click", () => {
+        const next = on ? chosen.replace(letter, "") : chosen + letter;
+        this.surfaces.value = next;
+        this.#set("surfaces", next || undefined);
+        [...this.letters.children].find((each) => each.textContent === name)?.focus();
+      });
+      return button;
+    }));
+  }
+
+  #changed() {
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.#plan(), WAIT);
+  }
+
+  async #plan() {
+    const missing = NEEDED.filter((name) => !this.entry[name]);
+    if (missing.length) return this.#faults([], `Still to choose: ${missing.join(", ")}.`);
+    const number = (this.asked += 1);
+    const answer = await this.link.post("/case", { do: "plan", entry: this.entry });
+    if (number !== this.asked) return undefined;
+    if (!answer.ok) return this.#faults([answer.why]);
+    if (answer.data.faults) return this.#faults(answer.data.faults);
+    return this.#show(answer.data);
+  }
+
+  async #start() {
+    const answer = await this.link.post("/case", { do: "start", entry: this.entry });
+    if (!answer.ok) this.#faults([answer.why]);
+    else if (answer.data.faults) this.#faults(answer.data.faults);
+  }
+
+  #faults(faults, hint = "") {
+    this.sheet.replaceChildren(...faults.map((text) => make("p", { class: "fault", text })),
+      ...(hint ? [make("p", { class: "hint", text: hint })] : []));
+  }
+
+  #show(plan) {
+    const list = (title, texts, kind = "") => texts.length
+      ? [make("h2", { text: title }), make("ul", { class: `list ${kind}` }, ...texts.map((text) => make("li", { text })))]
+      : [];
+    const start = make("button", { type: "submit", class: "start", disabled: !plan.startable,
+      text: plan.startable ? `Start: ${plan.steps} steps` : "Answer the questions first" });
+    start.addEventListener("click", () => this.#start());
+    this.sheet.replaceChildren(
+      make("h2", { class: "plan-title", text: plan.title }),
+      make("p", { class: "plan-case", text: plan.case }),
+      make("p", { text: `Tooth ${plan.tooth}.` }),
+      ...list("This case is refused", plan.blocks, "fault"),
+      ...list("Answer first", plan.questions.map((each) => `${each.ask} → ${each.mend}`), "fault"),
+      ...list("Watch", plan.warnings),
+      start,
+      make("p", { class: "hint", text: "It reminds and records. Local rules, the makers' instructions and the licensed clinician win." }),
+      make("h2", { text: `Tray: ${plan.tray.length} things, in order of first use` }),
+      make("ul", { class: "tray-list" }, ...plan.tray.map((item) =>
+        make("li", {}, picture(item), make("span", { text: item.name })))),
+      ...list("Materials", plan.materials));
+  }
+}

@@ -4,7 +4,7 @@
 import { draw, fill, make, say } from "./dom.js";
 
 const WORDS = {
-  wait: "wait", stop: "stop within", left: "left", done: "long enough", over: "OVERDUE",
+  wait: "wait", stop: "stop in", left: "left", done: "long enough", over: "OVERDUE",
   up: "time is up", hidden: "not live",
 };
 const KINDS_THAT_SPOIL = new Set(["hard-maximum", "window"]);
@@ -92,16 +92,22 @@ export class Clocks {
     });
   }
 
+  // Returns whether a timer went over into another phase, which may need other room.
   // `now` is null while the line is down: then no number is shown at all.
   tick(now) {
+    let turned = false;
     this.timers.forEach((timer, index) => {
       const row = this.rows[index];
       const { phase, seconds, fraction } = now === null ? at("hidden", 0, 0) : phaseOf(timer, now);
-      if (row.panel.dataset.phase !== phase) row.panel.dataset.phase = phase;
+      if (row.panel.dataset.phase !== phase) {
+        row.panel.dataset.phase = phase;
+        turned = true;
+      }
       say(row.number, now === null ? "\u2013:\u2013\u2013" : clock(seconds, phase));
       say(row.word, WORDS[phase]);
       const drawn = `${phase} ${Math.round(fraction * 200)}`;
       fill(row.picture, drawn, () => shape(phase, fraction));
     });
+    return turned;
   }
 }
