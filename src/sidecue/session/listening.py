@@ -7,7 +7,7 @@ only the next few are active, and those whose facts an interlock guards.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable
 from dataclasses import replace
 
 from sidecue.procedure.plan import Cue, Plan, Tier
@@ -34,11 +34,31 @@ class Listening:
             for number, step in enumerate(plan.steps)
             if guarded.intersection((*step.establishes, *step.begin_establishes))
         ]
+        self._worked_out: dict[Hashable, tuple[Cue, ...]] = {}
 
     def now(self, state: SessionState) -> tuple[Cue, ...]:
         """Return the cues that count in `state`, each phrase once, the current step's first."""
         if not state.live:
             return ()
+        asked = state.question
+        happenings = tuple(
+            happening.cue
+            for happening in self._plan.happenings
+            if state.facts.intersection(happening.while_any)
+            and not state.facts.intersection(happening.unless)
+        )
+        situation = (  # all that is read here: asked many times in one situation, worked out once
+            state.mode, state.step, state.under_way,
+            None if asked is None else (asked.about, asked.target, asked.cue),
+            tuple(cue.id for cue in happenings),
+            self._values.last_struck(state) is not None,
+        )  # fmt: skip
+        cues = self._worked_out.get(situation)
+        if cues is None:
+            cues = self._worked_out[situation] = self._cues(state, happenings)
+        return cues
+
+    def _cues(self, state: SessionState, happenings: tuple[Cue, ...]) -> tuple[Cue, ...]:
         if state.question is not None:
             return _once((*self._answers(state, state.question), *self._alarms))
         if state.mode is Mode.EMERGENCY:
@@ -47,12 +67,6 @@ class Listening:
         if state.mode is Mode.PAUSED:
             return _once((*self._chosen(FREE | ALWAYS | {"resume"}), *self._alarms))
         general = self._chosen(FREE | ALWAYS | {"undo", "skip", "pause"})
-        happenings = tuple(
-            happening.cue
-            for happening in self._plan.happenings
-            if state.facts.intersection(happening.while_any)
-            and not state.facts.intersection(happening.unless)
-        )
         own, ahead = self._own(state), self._ahead(state)
         values = self._values.cues(state)
         return _once((*own, *general, *happenings, *self._alarms, *values, *ahead))

@@ -95,6 +95,7 @@ class Checkpoint:
     ended: tuple[RunningTimer, ...]  # timers that act ended
     values: tuple[Value, ...] = ()
     entry: bool = False  # nothing but values changed
+    standing: str | None = None  # a step whose physical facts already stood then
 
 
 @dataclass(frozen=True, slots=True)

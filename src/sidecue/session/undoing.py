@@ -34,7 +34,7 @@ def entered(state: SessionState, before: SessionState) -> SessionState:
 def _point(before: SessionState, ended: tuple[RunningTimer, ...], *, entry: bool) -> Checkpoint:
     return Checkpoint(
         before.step, before.under_way, before.facts, before.done, before.skips, before.now, ended,
-        before.values, entry,
+        before.values, entry, before.standing,
     )  # fmt: skip
 
 
@@ -52,7 +52,8 @@ def taken_back(plan: Plan, state: SessionState) -> tuple[SessionState, str | Non
     kept = next((fact for fact in gained if fact in stands - last.facts), None)
     back = replace(
         state, step=last.step, under_way=last.under_way, done=last.done, skips=last.skips,
-        facts=last.facts | stands, history=state.history[:-1], standing=None, values=last.values,
+        facts=last.facts | stands, history=state.history[:-1], standing=last.standing,
+        values=last.values,
     )  # fmt: skip
     if kept is None:
         return _timers_back(back, undone, last), None
