@@ -1,0 +1,262 @@
+"""Which states count as one: the abstraction of the exploration, and why it hides nothing.
+
+A state is brought to a *standing form*: an ordinary `SessionState` that the real machine steps
+from, in which everything that no decision of the machine reads is set to one fixed value. Two
+states of one form behave alike from then on.
+
+- **Time** is kept as order, not in seconds. A timer's region (which of its `warn`, `least` and
+  `most` have rung) decides every hold; the seconds within a region decide none, and differ from
+  it only by the machine's own tolerance of a hundredth of a second. The form puts each timer into
+  the middle of its region. Each timer that can ring next is then made to ring *first*, and an open
+  question is made to lapse before and after any of them: all orders of ringing are walked, also
+  those that these seconds forbid. That is more than can happen, so nothing is missed, and what is
+  proven holds for any times a practice enters. What one timer owes to another's run
+  (`no_less_than`) is checked where it starts.
+- **Warnings** change words only. They are rung once, where their timer starts; a form has them
+  behind it.
+- **Pause and emergency** stand beside the work: in them no decision reads a fact but one, whether
+  a timer that spoils something still has it to spoil. Forms of these modes differ by that alone;
+  each comes back to the work it left, which is walked for all facts, and spoils it in the same
+  way.
+- **Count-downs** that no other timer refers to hold nothing and spoil nothing: they are left out.
+- **Undo history** is not part of a form. Every act that can be undone is undone at once, where it
+  happens, and must lead back to the form it came from; by induction, undoing several acts in a row
+  leads through forms that are walked anyway. An undo and the clock commute: taking back restores
+  and removes whole timers, whatever has rung meanwhile. What undo cannot take back (a physical
+  act) gives a state of its own, which is walked.
+- **Facts nobody can read again** are dropped: those that no step from here on (or from as far back
+  as a happening or a spoiled material can lead) needs, no interlock on what such a step
+  establishes names, no happening depends on and no timer voids.
+- **Values** (shade, weight, cartridges): the machine asks only whether a slot that settles its
+  step is known, and whether an entry is there to be struck. Two values of a slot stand for all.
+- **Emergencies** and **skip reasons** are symmetric: the machine keeps which one it was for words
+  only. Each is given at every place; one of them is followed.
+- What was last said, which devices are away, what is done, left out or kept for the record decides
+  nothing and is cleared.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from sidecue.procedure.plan import Plan, Step, TimerKind, TimerSpec
+from sidecue.session.state import (
+    Asking,
+    KeptTimer,
+    Mode,
+    Question,
+    RunningTimer,
+    SessionState,
+    Value,
+)
+
+#: The second at which every form stands.
+NOW = 100_000.0
+#: A question of a form lapses so many seconds later: after anything else that is tried.
+LATER = 50_000.0
+#: Seconds between a made-first deadline and the event that passes it.
+INSTANT = 0.001
+_MIDDLE = 0.5
+
+Form = tuple[object, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Region:
+    """Where a timer stands: seconds since it began, between what has rung and what has not."""
+
+    lower: float
+    upper: float
+
+    @property
+    def middle(self) -> float:
+        """A second that is neither end."""
+        return self.lower + min(_MIDDLE, (self.upper - self.lower) / 2)
+
+
+def region(timer: RunningTimer) -> Region:
+    """Return the region of `timer` by what it has announced. Infinite when it has said all."""
+    ends = (
+        (timer.spec.warn, timer.warned),
+        (timer.least, timer.ripe),
+        (timer.spec.most, timer.overdue),
+    )
+    lower = max((at for at, rung in ends if at is not None and rung), default=0.0)
+    upper = min((at for at, rung in ends if at is not None and not rung), default=float("inf"))
+    return Region(lower, max(lower, upper))
+
+
+class Abstraction:
+    """The forms of one plan's states."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._plan = plan
+        self._referred = frozenset(
+            spec.no_less_than
+            for step in plan.steps
+            for spec in step.timers
+            if spec.no_less_than is not None
+        )
+        self._many = frozenset(slot.id for slot in plan.slots if slot.many)
+        self._first_value = {slot.id: slot.values[0].value for slot in plan.slots if slot.values}
+        self._floor = self._floors()
+        self._live = self._liveness()
+        self._settling = self._settled_later()
+        self._spoilable = frozenset(
+            fact for step in plan.steps for spec in step.timers for fact in spec.overdue_voids
+        )
+        self._first_alarm = plan.emergencies[0].id if plan.emergencies else None
+
+    def standing_form(self, state: SessionState) -> SessionState:
+        """Return the state that stands for `state`."""
+        if state.mode is Mode.FINISHED:
+            return SessionState(mode=Mode.FINISHED, step=state.step, now=NOW)
+        here = self._plan.step_index[state.step]
+        live = self._live[here]
+        if state.standing is not None:
+            live = live.union(self._plan.steps[here].establishes)
+            live = live.union(self._plan.steps[here].begin_establishes)
+        timers = [self._timer(timer) for timer in state.timers if self.counts(timer.spec)]
+        kept = {timer.name for timer in state.kept} & self._referred
+        return SessionState(
+            mode=state.mode,
+            step=state.step,
+            now=NOW,
+            under_way=state.under_way,
+            facts=state.facts & live,
+            values=self._values(state, here),
+            timers=tuple(sorted(timers, key=lambda timer: timer.spec.name)),
+            kept=tuple(KeptTimer(name, "", 0.0, 1.0, "kept") for name in sorted(kept)),
+            question=self._question(state.question),
+            emergency=None if state.emergency is None else self._first_alarm,
+            standing=state.standing,
+        )
+
+    def form_of(self, state: SessionState) -> Form:
+        """Return a short key of a standing form: equal for forms that count as one."""
+        beside = state.mode in (Mode.PAUSED, Mode.EMERGENCY)
+        asked = state.question
+        return (
+            state.step,
+            state.mode,
+            state.under_way,
+            state.facts & self._spoilable if beside else state.facts,
+            tuple((t.spec.name, t.step, t.ripe, t.overdue, t.least is None) for t in state.timers),
+            None if asked is None else (asked.about, asked.target, asked.cue),
+            None if beside else state.standing,
+            () if beside else tuple(value.slot for value in state.values),
+            () if beside else tuple(timer.name for timer in state.kept),
+        )
+
+    def counts(self, spec: TimerSpec) -> bool:
+        """Return whether any decision can depend on a timer of `spec`."""
+        return (
+            spec.kind is not TimerKind.COUNT_DOWN
+            or spec.name in self._referred
+            or bool(spec.overdue_voids)
+            or spec.overdue_back_to is not None
+        )
+
+    def live_facts(self, step: int) -> frozenset[str]:
+        """Return the facts that can still be read at step number `step`."""
+        return self._live[step]
+
+    def with_entry(self, state: SessionState) -> SessionState:
+        """Return `state` with one entry of each slot of many, as if it had been counted."""
+        entries = tuple(
+            Value(slot, self._first_value[slot], NOW - 1) for slot in sorted(self._many)
+        )
+        return replace(state, values=(*state.values, *entries))
+
+    def _timer(self, timer: RunningTimer) -> RunningTimer:
+        least = timer.least
+        if least is not None:
+            least = timer.spec.least if timer.spec.least is not None else 1.0
+        even = replace(timer, least=least, warned=True)
+        return replace(even, started=NOW - region(even).middle)
+
+    def _values(self, state: SessionState, here: int) -> tuple[Value, ...]:
+        wanted = self._settling[here]
+        known = sorted({value.slot for value in state.values} & wanted)
+        values = tuple(Value(slot, self._first_value[slot], NOW - 1) for slot in known)
+        asked = state.question
+        if asked is not None and asked.about is Asking.STRIKE:
+            values = (*values, Value(asked.target, self._first_value[asked.target], NOW - 1))
+        return values
+
+    def _question(self, question: Question | None) -> Question | None:
+        if question is None:
+            return None
+        target = question.target
+        if question.about is Asking.EMERGENCY_OVER and self._first_alarm is not None:
+            target = self._first_alarm
+        return replace(question, target=target, lapses=NOW + LATER)
+
+    def _floors(self) -> list[int]:
+        """Return, for each step, how far back the procedure can lead from it."""
+        index = self._plan.step_index
+        backs = {index[h.back_to] for h in self._plan.happenings}
+        backs |= {
+            index[spec.overdue_back_to]
+            for step in self._plan.steps
+            for spec in step.timers
+            if spec.overdue_back_to is not None
+        }
+        return [
+            min((back for back in backs if back <= here), default=here)
+            for here in range(len(self._plan.steps))
+        ]
+
+    def _liveness(self) -> list[frozenset[str]]:
+        always: set[str] = set()
+        for happening in self._plan.happenings:
+            always.update(happening.while_any, happening.unless)
+        for step in self._plan.steps:
+            for spec in step.timers:
+                always.update(spec.overdue_voids)
+        from_here = [frozenset(always)]
+        for step in reversed(self._plan.steps):
+            read = self.read_by(step)
+            last = from_here[-1]
+            from_here.append(last if read <= last else last | read)
+        from_here.reverse()
+        return [from_here[floor] for floor in self._floor]
+
+    def read_by(self, step: Step) -> frozenset[str]:
+        """Return the facts that decide whether `step` may be done."""
+        read = set(step.needs)
+        gained = {*step.establishes, *step.begin_establishes}
+        for rule in self._plan.rules:
+            if rule.act in gained:
+                read.update(rule.needs)
+            if gained.intersection(rule.never):
+                read.update(rule.never)
+        return frozenset(read)
+
+    def _settled_later(self) -> list[frozenset[str]]:
+        wanted = [frozenset[str]()]
+        for step in reversed(self._plan.steps):
+            wanted.append(wanted[-1].union(step.asks if step.settles else ()))
+        wanted.reverse()
+        return [wanted[floor] for floor in self._floor]
+
+
+def ringing_first(state: SessionState, timer: RunningTimer) -> SessionState:
+    """Return a form in which `timer` is about to ring, before everything else."""
+    first = region(timer)
+    soon = replace(timer, started=NOW - max(first.lower, first.upper - INSTANT))
+    return replace(state, timers=tuple(soon if each is timer else each for each in state.timers))
+
+
+def unwarned(state: SessionState, name: str) -> SessionState:
+    """Return a form in which timer `name` is about to warn, before everything else."""
+    timer = next(each for each in state.timers if each.spec.name == name)
+    warning = replace(timer, warned=False, started=NOW - (timer.spec.warn or 0.0) + INSTANT)
+    return replace(state, timers=tuple(warning if each is timer else each for each in state.timers))
+
+
+def lapsing_first(state: SessionState) -> SessionState:
+    """Return a form whose question is about to lapse, before any timer rings."""
+    if state.question is None:
+        raise ValueError("no question is open")
+    return replace(state, question=replace(state.question, lapses=NOW + INSTANT))

@@ -1,0 +1,152 @@
+"""What can happen next in a state: every event of the language, each once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from sidecue.procedure.plan import Cue, Plan, Tier
+from sidecue.proof.abstraction import INSTANT, NOW, Abstraction, lapsing_first, ringing_first
+from sidecue.session import timers as t
+from sidecue.session.events import (
+    CueGiven,
+    DeviceBack,
+    DeviceLost,
+    Event,
+    HearingRefused,
+    TimePassed,
+)
+from sidecue.session.machine import SessionMachine
+from sidecue.session.prompts import short_name
+from sidecue.session.state import Mode, SessionState
+
+
+class Kind(StrEnum):
+    """What kind of event a move is."""
+
+    CUE = "cue"
+    RING = "ring"
+    LAPSE = "lapse"
+    LATE = "late"  # an answer that comes once the question has lapsed
+    RESTART = "restart"
+    UNHEARD = "unheard"
+    DEVICE = "device"
+    UNDO = "undo"  # right after the act that it takes back
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """One thing that happens, without its time."""
+
+    kind: Kind
+    cue: Cue | None = None
+    timer: str = ""
+    ring: t.Ring | None = None
+
+    def told(self) -> str:
+        """Return the move as a line of a dialogue."""
+        if self.cue is not None and self.kind is Kind.LATE:
+            return f'wait until the question has lapsed, then say "{self.cue.phrases[0]}"'
+        if self.cue is not None:
+            return f'say "{self.cue.phrases[0]}"'
+        if self.kind is Kind.RING and self.ring is not None:
+            rings = {t.Ring.WARN: "warns", t.Ring.RIPE: "is ripe", t.Ring.OVER: "is over"}
+            return f"wait until {short_name(self.timer)} {rings[self.ring]}"
+        return {
+            Kind.LAPSE: "wait until the question lapses",
+            Kind.RESTART: "restart the program",
+            Kind.UNHEARD: "say something else",
+            Kind.DEVICE: "unplug the microphone",
+        }.get(self.kind, self.kind.value)
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """A move as the machine takes it: a state of the form, and the event."""
+
+    move: Move
+    state: SessionState
+    event: Event
+
+
+RESTART = Move(Kind.RESTART)
+LAPSE = Move(Kind.LAPSE)
+
+
+def time_trials(state: SessionState) -> Iterator[Trial]:
+    """Yield what the clock can do next: each timer first, or the question's end first."""
+    for timer in state.timers:
+        due = t.next_ring(timer)
+        if due is not None:
+            move = Move(Kind.RING, timer=timer.spec.name, ring=due[1])
+            soon = ringing_first(state, timer)
+            yield Trial(move, soon, TimePassed(NOW + 2 * INSTANT))
+    if state.question is not None:
+        yield Trial(LAPSE, lapsing_first(state), TimePassed(NOW + 2 * INSTANT))
+
+
+def cue_trial(state: SessionState, cue: Cue) -> Trial:
+    """Return `cue` given now."""
+    return Trial(Move(Kind.CUE, cue), state, CueGiven(NOW, cue.id, phrase=cue.phrases[0]))
+
+
+def aside_trials(
+    machine: SessionMachine, abstraction: Abstraction, state: SessionState, cues: tuple[Cue, ...]
+) -> Iterator[Trial]:
+    """Yield what leaves the work as it is, and reads neither facts nor timers.
+
+    These are tried once at each place (step, part, mode, kind of question).
+    """
+    yield Trial(Move(Kind.UNHEARD), state, HearingRefused(NOW, "no cue"))
+    lost = Trial(Move(Kind.DEVICE), state, DeviceLost(NOW, "microphone"))
+    yield lost
+    gone = replace(state, lost=frozenset({"microphone"}))
+    yield Trial(Move(Kind.DEVICE), gone, DeviceBack(NOW, "microphone"))
+    if state.question is not None:
+        late = lapsing_first(state)
+        for cue in cues:
+            if cue.tier is Tier.GUARDED:
+                move = Move(Kind.LATE, cue)
+                yield Trial(move, late, CueGiven(NOW + 2 * INSTANT, cue.id))
+    elif state.mode is Mode.RUNNING:
+        counted = abstraction.with_entry(state)
+        for cue in machine.cues_now(counted):
+            if cue.id == "strike":
+                yield cue_trial(counted, cue)
+
+
+@dataclass(frozen=True, slots=True)
+class Cues:
+    """The cues of one form, by what trying them can bring."""
+
+    acting: tuple[Cue, ...]  # can change the work, or lead to something that does
+    aside: tuple[Cue, ...]  # changes nothing here; tried once at each place
+
+
+def sorted_cues(plan: Plan, state: SessionState, cues: tuple[Cue, ...]) -> Cues:
+    """Divide `cues`. Of emergencies, skip reasons and values, one of each kind is followed."""
+    values = {v.cue.id: slot.id for slot in plan.slots for v in slot.values}
+    values |= {slot.others.id: slot.id for slot in plan.slots if slot.others is not None}
+    settling = plan.steps[plan.step_index[state.step]]
+    wanted = frozenset(settling.asks) if settling.settles else frozenset[str]()
+    reasons = frozenset(cue.id for cue in plan.skip_reasons)
+    alarms = frozenset(emergency.cue.id for emergency in plan.emergencies)
+    acting: list[Cue] = []
+    aside: list[Cue] = []
+    seen: set[str] = set()
+    for cue in cues:
+        group = ""
+        if cue.id in reasons:
+            group = "reason"
+        elif cue.id in alarms:
+            group = "alarm"
+        elif cue.id in values and values[cue.id] in wanted:
+            group = cue.id
+        idle = cue.tier is Tier.FREE or cue.id == "quiet" or (cue.id in values and not group)
+        if idle or (group and group in seen):
+            aside.append(cue)
+        else:
+            acting.append(cue)
+        seen.add(group)
+    return Cues(tuple(acting), tuple(aside))
