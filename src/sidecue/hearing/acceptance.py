@@ -31,7 +31,8 @@ FEATURES = (
     "snr",  # loud over quiet frames, dB, at most 40
     "coverage",  # share of the frames that the words cover
 )
-# The ones that told right from wrong on voices kept out of the fit; the others added nothing.
+# The others added nothing: leaving out two training voices at a time, area under the curve 0.889
+# with these, 0.885 with all (121 right and 50 wrong decodes, so a hint rather than a proof).
 USED = ("cue-margin", "next-phone", "pace", "phones", "addressed", "snr", "coverage")
 
 

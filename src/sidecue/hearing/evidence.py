@@ -11,6 +11,7 @@ import numpy.typing as npt
 from sidecue.hearing.decoding import WORST, Decode, GrammarDecoder, Word
 from sidecue.hearing.grammar import Grammar, Path
 from sidecue.hearing.port import Samples
+from sidecue.procedure.plan import Tier
 
 USUAL_PACE = 8.5  # frames a phone
 HOPELESS = -16.0  # a word's score that no cue has ever had
@@ -49,13 +50,14 @@ def read(
     """Decode `samples` against `grammar`, and a cue against free speech too.
 
     That proof takes twice the time of the decode; it is left out, and `margins` are empty, for a
-    cue whose every word scores at least `plain`, and for a hopeless one.
+    cue whose every word scores at least `plain` (never for a guarded one), and for a hopeless one.
     """
     decode = decoder.decode(samples, grammar)
     path = grammar.find(decode.text) if decode.words else None
     if path is None or path.cue is None:  # a decoy needs no proof
         return Reading(decode, path, (), ())
-    if decode.worst >= plain or decode.worst < HOPELESS:
+    sure = decode.worst >= plain and path.cue.tier is not Tier.GUARDED
+    if sure or decode.worst < HOPELESS:
         return Reading(decode, path, (), ())
     aligned = decoder.phone_scores(samples)
     free = decoder.free_speech(samples)

@@ -28,7 +28,9 @@ BRIDGE = 45  # frames of pause inside a cue
 AROUND = 12  # frames kept around
 DECOYS = 50  # more cost time and help little
 SHORTEST = 0.18  # seconds; less is a click
-PLAIN = -4.6  # in a quiet room no wrong cue has had a worst word this good: no proof is needed
+# In a quiet room a cue whose worst word is this good is taken without proof, to save two thirds of
+# the time; never a guarded one. Thin: of 21 wrong decodes in training the best reached -4.72.
+PLAIN = -4.6
 PLAIN_SNR = 25.0
 PLAINLY = 0.99
 DISAGREEING = 0.5  # what is left of a probability when two looks find different cues
