@@ -11,7 +11,8 @@ CAVEAT = (
     "Synthetic voices (flite, eSpeak NG) flatter or distort: no person has spoken here. SNR is"
     " active-speech RMS (10 ms frames within 16 dB of the mean power, in the spirit of ITU-T P.56)"
     " over noise RMS. The voices were never fitted on, but an earlier run on them was looked at"
-    " while the features were chosen. Near-misses here are hard by design (one phone apart, no decoy)."
+    " while the features were chosen. Near-misses are hard by design: one phone apart,"
+    " no decoy."
 )
 
 
