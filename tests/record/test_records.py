@@ -132,7 +132,7 @@ def test_materials_cautions_and_the_seal_are_in_the_note():
 
 def test_every_visit_gives_a_whole_note(visit):
     text = chart_note(visit, OPENED, "2026-03-02-abc123", SEAL)
-    assert text.count("\n## ") == 11
+    assert text.count("\n## ") == 13
     rows = [line for line in section(text, "Steps").split("\n") if line.startswith("|")]
     assert {row.count("|") for row in rows} == {6}
 

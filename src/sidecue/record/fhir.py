@@ -14,7 +14,8 @@ from typing import Any
 from sidecue.record.port import Seal
 from sidecue.record.story import Outcome, StepStory, Story
 from sidecue.record.wall_clock import WallClock
-from sidecue.record.wording import STATEMENT, asked, phrase_of
+from sidecue.record.wording import STATEMENT, asked, phrase_of, told_value
+from sidecue.session.counting import Count
 
 Resource = dict[str, Any]
 
@@ -56,6 +57,7 @@ def fhir_bundle(story: Story, opened: str, session: str, seal: Seal) -> str:
 def _visit(story: Story, clock: WallClock, session: str) -> Resource:
     plan = story.plan
     notes = [f"{plan.case_line}. {STATEMENT}", *_timer_notes(story), *_refusal_notes(story, clock)]
+    notes += _value_notes(story, clock)
     resource = {
         "resourceType": "Procedure",
         "identifier": [{"value": session}],
@@ -118,6 +120,15 @@ def _refusal_notes(story: Story, clock: WallClock) -> list[str]:
         f"{clock.iso(cue.at)} held back {phrase_of(story.plan, cue.cue)}: {cue.refused}"
         for cue in story.refusals
     ]
+
+
+def _value_notes(story: Story, clock: WallClock) -> list[str]:
+    notes = []
+    for each in story.values:
+        ended = "" if each.ended is None else clock.iso(each.ended)
+        notes.append(f"{clock.iso(each.value.at)} confirmed {told_value(each, ended)}")
+    basis = story.plan.anaesthetic
+    return notes if basis is None else [*notes, *Count(basis, story.final.values).lines]
 
 
 def _urn(session: str, what: str) -> str:

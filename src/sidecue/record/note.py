@@ -10,7 +10,8 @@ from sidecue.record.markdown import bullets, plain, table
 from sidecue.record.port import Seal
 from sidecue.record.story import Outcome, Span, StepStory, Story
 from sidecue.record.wall_clock import WallClock
-from sidecue.record.wording import STATEMENT, asked, phrase_of
+from sidecue.record.wording import STATEMENT, asked, phrase_of, told_value
+from sidecue.session.counting import Count
 
 _VERDICTS = {
     "kept": "kept",
@@ -32,6 +33,8 @@ def chart_note(story: Story, opened: str, session: str, seal: Seal) -> str:
         ("Steps", _steps(story, clock)),
         ("Timers", _timers(story, clock)),
         ("Confirmed", _facts(story, clock)),
+        ("Values, read back and confirmed", _values(story, clock)),
+        ("Anaesthetic count", _count(story)),
         ("Left out", _skips(story, clock)),
         ("Materials planned", _materials(story.plan)),
         ("Cautions given", _cautions(story, clock)),
@@ -111,6 +114,23 @@ def _facts(story: Story, clock: WallClock) -> list[str]:
         ),
         "Nothing was confirmed.",
     )
+
+
+def _values(story: Story, clock: WallClock) -> list[str]:
+    told = [
+        f"{clock.time(each.value.at)} "
+        + told_value(each, "" if each.ended is None else clock.time(each.ended))
+        for each in story.values
+    ]
+    told += [f"{clock.time(mark.at)} {mark.what}: value not spoken" for mark in story.unspoken]
+    return bullets(told, "None was asked for.")
+
+
+def _count(story: Story) -> list[str]:
+    basis = story.plan.anaesthetic
+    if basis is None:
+        return ["No local anaesthetic was planned to be counted."]
+    return bullets(Count(basis, story.final.values).lines, "Nothing was counted.")
 
 
 def _skips(story: Story, clock: WallClock) -> list[str]:

@@ -12,7 +12,7 @@ from enum import StrEnum
 
 from sidecue.procedure.plan import Plan, Step, TimerSpec
 from sidecue.session.events import Source
-from sidecue.session.state import SessionState
+from sidecue.session.state import SessionState, Value
 
 
 class Outcome(StrEnum):
@@ -79,6 +79,17 @@ class FactStory:
 
 
 @dataclass(frozen=True, slots=True)
+class ValueStory:
+    """A value that was read back and confirmed; `ended` is when it was taken back, and `how` by
+    what: "taken back", "struck" or "replaced". None and empty while it stands."""
+
+    value: Value
+    say: str  # as it was read back: "Shade A2"
+    ended: float | None = None
+    how: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class SkipStory:
     """A step left out, and the reason given."""
 
@@ -118,6 +129,8 @@ class Story:
     unheard: tuple[Unheard, ...]
     timers: tuple[TimerStory, ...]
     facts: tuple[FactStory, ...]
+    values: tuple[ValueStory, ...]
+    unspoken: tuple[Mark, ...]  # slots that a step asked for and was done without, and when
     skips: tuple[SkipStory, ...]
     pauses: tuple[Span, ...]
     emergencies: tuple[Span, ...]

@@ -6,6 +6,7 @@ after each event and reads the effects.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -22,6 +23,7 @@ from sidecue.record.story import (
     Story,
     TimerStory,
     Unheard,
+    ValueStory,
 )
 from sidecue.session.effects import Effect, Refuse, Say
 from sidecue.session.events import (
@@ -35,7 +37,8 @@ from sidecue.session.events import (
 )
 from sidecue.session.illegal import IllegalEvent
 from sidecue.session.machine import SessionMachine
-from sidecue.session.state import Mode, SessionState
+from sidecue.session.state import Asking, Mode, SessionState
+from sidecue.session.values import read_back
 
 UNDO = "undo"
 RUNNING = "running"
@@ -80,6 +83,7 @@ class _Teller:
         self._unheard: list[Unheard] = []
         self._timers: dict[tuple[str, float], TimerStory] = {}
         self._facts: list[FactStory] = []
+        self._values: list[ValueStory] = []
         self._skips: list[SkipStory] = []
         self._pauses: list[Span] = []
         self._emergencies: list[Span] = []
@@ -96,6 +100,7 @@ class _Teller:
         self._note_steps(before, event, after)
         self._note_timers(after)
         self._note_facts(before, event, after)
+        self._note_values(before, event, after)
         self._note_modes(before, event, after)
         for effect in effects:
             if isinstance(effect, Say):
@@ -104,17 +109,20 @@ class _Teller:
                     self._cautions.append(Mark(event.at, self._caution_by_text[effect.text]))
 
     def story(self, final: SessionState, events: Sequence[Event]) -> Story:
+        steps = tuple(self._step_stories())
         return Story(
             plan=self._plan,
             final=final,
             started=events[0].at if events else 0.0,
             ended=events[-1].at if events else 0.0,
             finished=final.mode is Mode.FINISHED,
-            steps=tuple(self._step_stories()),
+            steps=steps,
             cues=tuple(self._cues),
             unheard=tuple(self._unheard),
             timers=tuple(self._timers.values()),
             facts=tuple(self._facts),
+            values=tuple(self._values),
+            unspoken=tuple(_unspoken(steps, final)),
             skips=tuple(self._skips),
             pauses=tuple(self._pauses),
             emergencies=tuple(self._emergencies),
@@ -183,12 +191,33 @@ class _Teller:
         by = event.cue if isinstance(event, CueGiven) else "the clock"
         if before.question is not None and before.question.target in self._happenings:
             by = before.question.target
+        elif before.question is not None and before.question.about is Asking.VALUE:
+            by = before.question.cue
         for fact in sorted(after.facts - before.facts):
             self._facts.append(FactStory(event.at, fact, holds=True, by=by))
         spoiled = self._spoiled(before, after)
         for fact in sorted(before.facts - after.facts):
             at, why = spoiled.get(fact, (event.at, by))
             self._facts.append(FactStory(at, fact, holds=False, by=why))
+
+    def _note_values(self, before: SessionState, event: Event, after: SessionState) -> None:
+        """Follow every value: undo may bring one back that had been struck or replaced."""
+        if before.values == after.values:
+            return
+        struck = before.question is not None and before.question.about is Asking.STRIKE
+        how = TAKEN_BACK if _is_undo(event) else "struck" if struck else "replaced"
+        was, now = Counter(before.values), Counter(after.values)
+        for value in (was - now).elements():
+            at = next(
+                n for n, each in _latest(self._values) if each.value == value and not each.how
+            )
+            self._values[at] = replace(self._values[at], ended=event.at, how=how)
+        for value in (now - was).elements():
+            lost = [n for n, each in _latest(self._values) if each.value == value and each.how]
+            if lost:
+                self._values[lost[0]] = replace(self._values[lost[0]], ended=None, how="")
+            else:
+                self._values.append(ValueStory(value, read_back(self._plan, value)))
 
     def _spoiled(self, before: SessionState, after: SessionState) -> dict[str, tuple[float, str]]:
         """Facts lost because a timer's end passed: when that was, and which timer."""
@@ -237,6 +266,22 @@ class _Teller:
     def _spec(self, step: str, name: str) -> TimerSpec:
         specs = self._plan.steps[self._plan.step_index[step]].timers
         return next(spec for spec in specs if spec.name == name)
+
+
+def _latest(values: Sequence[ValueStory]) -> Iterable[tuple[int, ValueStory]]:
+    return reversed(tuple(enumerate(values)))
+
+
+def _unspoken(steps: Iterable[StepStory], final: SessionState) -> Iterable[Mark]:
+    """Yield each slot that no value stands for, and when a step that asked for it was done."""
+    spoken = {value.slot for value in final.values}
+    for step in steps:
+        if step.outcome is not Outcome.DONE:
+            continue
+        for slot in step.step.asks:
+            if slot not in spoken:
+                spoken.add(slot)
+                yield Mark(step.done[-1], slot)
 
 
 def _is_undo(event: Event) -> bool:

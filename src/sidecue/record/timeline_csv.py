@@ -45,6 +45,12 @@ def _rows(story: Story) -> Iterator[_Row]:
             yield end, "timer ended", timer.spec.name, f"{timer.verdict} after {timer.ran:.1f} s"
     for fact in story.facts:
         yield fact.at, "fact confirmed" if fact.holds else "fact voided", fact.fact, fact.by
+    for value in story.values:
+        yield value.value.at, "value recorded", value.value.slot, value.say
+        if value.ended is not None:
+            yield value.ended, f"value {value.how}", value.value.slot, value.say
+    for mark in story.unspoken:
+        yield mark.at, "value not spoken", mark.what, ""
     for kind, spans in (("pause", story.pauses), ("emergency", story.emergencies)):
         for span in spans:
             yield span.began, f"{kind} began", span.what, ""

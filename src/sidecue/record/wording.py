@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from sidecue.procedure.plan import Plan, TimerKind
-from sidecue.record.story import TimerStory
+from sidecue.record.story import TimerStory, ValueStory
 
 STATEMENT = "Reminder and record aid; the licensed clinician decides, reads this and signs it."
 
@@ -18,11 +18,18 @@ def asked(timer: TimerStory) -> str:
     return ", ".join(f"{words} {end:g} s" for words, end in ends if end is not None)
 
 
+def told_value(value: ValueStory, ended: str) -> str:
+    """Return a value as it was read back and, when it no longer stands, how and when it `ended`."""
+    return value.say if value.ended is None else f"{value.say}: {value.how.upper()} {ended}"
+
+
 def phrase_of(plan: Plan, cue: str) -> str:
     """Return a cue's first phrase, or the words themselves when they are no cue."""
     step_cues = (each for step in plan.steps for each in (step.begin, step.done) if each)
     others = (happening.cue for happening in plan.happenings)
-    for each in (*plan.cues, *plan.skip_reasons, *step_cues, *others):
+    values = (value.cue for slot in plan.slots for value in slot.values)
+    refused = (slot.others for slot in plan.slots if slot.others is not None)
+    for each in (*plan.cues, *plan.skip_reasons, *step_cues, *others, *values, *refused):
         if each.id == cue:
             return each.phrases[0]
     return cue

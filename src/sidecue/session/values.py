@@ -7,6 +7,7 @@ take any two of a slot for all of it (`fewer_values`).
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 
 from sidecue.procedure.plan import Cue, Plan, Slot, SlotValue, Step
@@ -144,8 +145,9 @@ class Values:
 
     def undone(self, before: SessionState, after: SessionState) -> str:
         """Return what an undo did to values, in words; empty when it did nothing to them."""
-        gone = [self.words(v) for v in before.values if v not in after.values]
-        again = [self.words(v) for v in after.values if v not in before.values]
+        was, now = Counter(before.values), Counter(after.values)
+        gone = [self.words(v) for v in (was - now).elements()]
+        again = [self.words(v) for v in (now - was).elements()]
         texts = [self._prompts.text("value-undone", value=words) for words in gone]
         texts += [self._prompts.text("value-restored", value=words) for words in again]
         return " ".join(texts)
