@@ -11,15 +11,18 @@ from sidecue.cli.main import build
 README = Path(__file__).parents[2] / "README.md"
 
 
-def leaves(command, name="sidecue"):
+def leaves(command, name="sidecue", above=""):
     children = getattr(command, "commands", {})
     if not children:
-        yield name, command
+        yield name, command, f"{above}\n{command.help}"
+    group = command.help if name != "sidecue" else ""
     for child, inner in children.items():
-        yield from leaves(inner, f"{name} {child}")
+        yield from leaves(inner, f"{name} {child}", group)
 
 
-COMMANDS = dict(leaves(typer.main.get_command(build())))
+LEAVES = list(leaves(typer.main.get_command(build())))
+COMMANDS = {name: command for name, command, _ in LEAVES}
+PAGES = {name: page for name, _, page in LEAVES}  # a command's help, and that of its group
 
 
 def test_the_commands_of_a_visit_are_there():
@@ -37,16 +40,16 @@ def test_every_command_and_every_choice_says_what_it_is_for(name):
 
 @pytest.mark.parametrize("name", sorted(set(COMMANDS)))
 def test_every_command_shows_an_example_of_itself(name):
-    examples = [line for line in COMMANDS[name].help.splitlines() if line.startswith("sidecue ")]
-    assert any(line.startswith(name) for line in examples), f"{name} shows no example"
+    lines = [line.strip() for line in PAGES[name].splitlines()]
+    assert any(line.startswith(name) for line in lines), f"{name} shows no example"
 
 
 def lines_of_commands():
     """Command lines in the help of all commands and in the README."""
-    for name, command in COMMANDS.items():
-        for line in command.help.splitlines():
-            if line.startswith("sidecue "):
-                yield name, line
+    for name, page in PAGES.items():
+        for line in page.splitlines():
+            if line.strip().startswith("sidecue "):
+                yield name, line.strip()
     for line in re.findall(r"sidecue [a-z][^`\n|&]*", README.read_text("utf-8")):
         yield "README", line
 
