@@ -12,7 +12,7 @@ from sidecue.hearing import microphone
 from sidecue.hearing.conditioning import to_mono_16k
 from sidecue.speaking.voice import PyttsVoice
 
-PHRASES = ("say that again", "where are we", "identity confirmed")
+PHRASES = ("where are we", "identity confirmed")
 
 
 @pytest.fixture(scope="module")
@@ -47,14 +47,14 @@ def test_stereo_and_studio_rates_are_heard_like_mono_at_16_khz(listen, speech):
     soundfile.write("stereo.wav", np.stack([speech, speech], axis=1), 16_000)
     plain = listen("mono.wav")
     assert plain.code == 1, plain.err  # the visit is not complete
-    assert sum(line.startswith("hears") for line in verdicts(plain)) >= 2
+    assert sum(line.startswith("hears") for line in verdicts(plain)) >= 1
     assert verdicts(listen("stereo.wav")) == verdicts(plain)
     studio = np.interp(np.arange(3 * len(speech)) / 3, np.arange(len(speech)), speech)
     soundfile.write("studio.wav", studio.astype(np.int16), 48_000)
     ran = listen("studio.wav")
     assert ran.code == 1, ran.err
     assert len(verdicts(ran)) == len(verdicts(plain))
-    assert sum(line.startswith("hears") for line in verdicts(ran)) >= 2
+    assert sum(line.startswith("hears") for line in verdicts(ran)) >= 1
 
 
 def headed(path: Path, rate: int, data: bytes = bytes(32_000)) -> Path:
