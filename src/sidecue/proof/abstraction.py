@@ -19,6 +19,7 @@ states of one form behave alike from then on.
   each comes back to the work it left, which is walked for all facts, and spoils it in the same
   way.
 - **Count-downs** that no other timer refers to hold nothing and spoil nothing: they are left out.
+  So is any timer that has rung all it has to ring.
 - **Undo history** is not part of a form. Every act that can be undone is undone at once, where it
   happens, and must lead back to the form it came from; by induction, undoing several acts in a row
   leads through forms that are walked anyway. An undo and the clock commute: taking back restores
@@ -26,11 +27,15 @@ states of one form behave alike from then on.
   act) gives a state of its own, which is walked.
 - **Facts nobody can read again** are dropped: those that no step from here on (or from as far back
   as a happening or a spoiled material can lead) needs, no interlock on what such a step
-  establishes names, no happening depends on and no timer voids.
+  establishes names, no happening depends on and no timer voids. What leads back voids something:
+  that is not read again before it is established again.
 - **Values** (shade, weight, cartridges): the machine asks only whether a slot that settles its
   step is known, and whether an entry is there to be struck. Two values of a slot stand for all.
 - **Emergencies** and **skip reasons** are symmetric: the machine keeps which one it was for words
   only. Each is given at every place; one of them is followed.
+- **What reads neither facts nor timers** (free cues, stops and emergencies, a no, a restart, noise,
+  a value that settles nothing) is tried once at each place: step, part, mode and kind of question.
+  A later step's cue that was refused is not tried again with the same facts to judge it by.
 - What was last said, which devices are away, what is done, left out or kept for the record decides
   nothing and is cleared.
 """
@@ -99,12 +104,17 @@ class Abstraction:
         )
         self._many = frozenset(slot.id for slot in plan.slots if slot.many)
         self._first_value = {slot.id: slot.values[0].value for slot in plan.slots if slot.values}
-        self._floor = self._floors()
-        self._live = self._liveness()
-        self._settling = self._settled_later()
         self._spoilable = frozenset(
             fact for step in plan.steps for spec in step.timers for fact in spec.overdue_voids
         )
+        self._floor = self._floors()
+        self._live = self._liveness()
+        reading = [frozenset[str]()]
+        for step in reversed(plan.steps):
+            read = self.read_by(step)
+            reading.append(reading[-1] if read <= reading[-1] else reading[-1] | read)
+        self._read_from = reading[:0:-1]
+        self._settling = self._settled_later()
         self._first_alarm = plan.emergencies[0].id if plan.emergencies else None
 
     def standing_form(self, state: SessionState) -> SessionState:
@@ -116,7 +126,7 @@ class Abstraction:
         if state.standing is not None:
             live = live.union(self._plan.steps[here].establishes)
             live = live.union(self._plan.steps[here].begin_establishes)
-        timers = [self._timer(timer) for timer in state.timers if self.counts(timer.spec)]
+        timers = [self._timer(timer) for timer in state.timers if self._matters(timer, state)]
         kept = {timer.name for timer in state.kept} & self._referred
         return SessionState(
             mode=state.mode,
@@ -161,12 +171,25 @@ class Abstraction:
         """Return the facts that can still be read at step number `step`."""
         return self._live[step]
 
+    def read_from(self, step: int) -> frozenset[str]:
+        """Return the facts that decide whether the steps from number `step` on can be done."""
+        return self._read_from[step]
+
     def with_entry(self, state: SessionState) -> SessionState:
         """Return `state` with one entry of each slot of many, as if it had been counted."""
         entries = tuple(
             Value(slot, self._first_value[slot], NOW - 1) for slot in sorted(self._many)
         )
         return replace(state, values=(*state.values, *entries))
+
+    def _matters(self, timer: RunningTimer, state: SessionState) -> bool:
+        """Whether a decision can still depend on `timer`: one that has said all holds nothing,
+        and an act confirmed again asks only whether its own maximum runs."""
+        return self.counts(timer.spec) and (
+            region(timer).upper < float("inf")
+            or timer.spec.name in self._referred
+            or timer.step == state.standing
+        )
 
     def _timer(self, timer: RunningTimer) -> RunningTimer:
         least = timer.least
@@ -208,19 +231,27 @@ class Abstraction:
         ]
 
     def _liveness(self) -> list[frozenset[str]]:
-        always: set[str] = set()
+        """Return, for each step, the facts that can be read from it on: the least fixed point."""
+        always: set[str] = set(self._spoilable)
         for happening in self._plan.happenings:
             always.update(happening.while_any, happening.unless)
+        index, backs = self._plan.step_index, []
+        backs += [(index[h.back_to], frozenset(h.voids)) for h in self._plan.happenings]
         for step in self._plan.steps:
             for spec in step.timers:
-                always.update(spec.overdue_voids)
-        from_here = [frozenset(always)]
-        for step in reversed(self._plan.steps):
-            read = self.read_by(step)
-            last = from_here[-1]
-            from_here.append(last if read <= last else last | read)
-        from_here.reverse()
-        return [from_here[floor] for floor in self._floor]
+                if spec.overdue_back_to is not None:
+                    backs.append((index[spec.overdue_back_to], frozenset(spec.overdue_voids)))
+        reads = [self.read_by(step) for step in self._plan.steps]
+        live = [frozenset(always)] * len(reads)
+        while True:
+            before, later = live, frozenset(always)
+            live = list(before)
+            for here in reversed(range(len(reads))):
+                again = (before[back] - voids for back, voids in backs if back <= here)
+                later = later.union(reads[here], *again)
+                live[here] = later
+            if live == before:
+                return live
 
     def read_by(self, step: Step) -> frozenset[str]:
         """Return the facts that decide whether `step` may be done."""

@@ -70,6 +70,13 @@ class Explorer:
             self._plan, plan.rules if rules is None else rules, self._abstraction
         )
         self._every = every
+        self._ahead = {
+            cue.id: number
+            for number, step in enumerate(self._plan.steps)
+            for cue in (step.begin, step.done)
+            if cue is not None
+        }
+        self._refused: set[Form] = set()
         self._undo = next(cue for cue in plan.cues if cue.id == _UNDO_CUE)
         self._index: dict[Form, int] = {}
         self._states: list[SessionState] = []
@@ -112,17 +119,34 @@ class Explorer:
     def _trials(self, state: SessionState, cues: tuple[Cue, ...]) -> Iterator[Trial]:
         sorted_ = sorted_cues(self._plan, state, cues)
         for cue in sorted_.acting:
-            yield cue_trial(state, cue)
+            if self._every or not self._known_refusal(state, cue):
+                yield cue_trial(state, cue)
         yield from time_trials(state)
-        yield Trial(RESTART, state, Restarted(NOW))
         asked = state.question
         about = None if asked is None else (asked.about, asked.target)
         place = (state.step, state.under_way, state.mode, about)
         if place not in self._places or self._every:
             self._places.add(place)
+            yield Trial(RESTART, state, Restarted(NOW))
             for cue in sorted_.aside:
                 yield cue_trial(state, cue)
             yield from aside_trials(self._machine, self._abstraction, state, sorted_.acting)
+
+    def _known_refusal(self, state: SessionState, cue: Cue) -> bool:
+        """Whether a later step's cue was refused before with everything its refusal reads."""
+        target = self._ahead.get(cue.id)
+        if target is None or state.question is not None or state.mode is not Mode.RUNNING:
+            return False
+        if target <= self._plan.step_index[state.step]:
+            return False
+        key = self._refusal(state, target)
+        return key in self._refused
+
+    def _refusal(self, state: SessionState, target: int) -> Form:
+        begun = state.under_way or state.standing is not None
+        timers = tuple(timer.spec.name for timer in state.timers if not timer.ripe)
+        facts = state.facts & self._abstraction.read_from(target)
+        return (target, begun, begun and state.step, timers, facts)
 
     def _try(self, number: int, trial: Trial) -> None:
         after, effects = self._machine.step(trial.state, trial.event)
@@ -130,6 +154,9 @@ class Explorer:
         done = Transition(trial.state, trial.move, after, effects)
         for broken in self._properties.of_transition(done):
             self._break(broken, number, (trial.move,))
+        cue = trial.move.cue
+        if done.refused and cue is not None and cue.id in self._ahead:
+            self._refused.add(self._refusal(trial.state, self._ahead[cue.id]))
         self._reach(after, number, (trial.move,))
         if done.acted and len(after.timers) > 0:
             self._warn(number, trial, after)

@@ -124,29 +124,25 @@ class Cues:
     aside: tuple[Cue, ...]  # changes nothing here; tried once at each place
 
 
+#: Cues that read neither facts nor timers: they leave the work for a pause, or put a question away.
+_ASIDE = frozenset({"quiet", "pause", "deny", "undo"})
+
+
 def sorted_cues(plan: Plan, state: SessionState, cues: tuple[Cue, ...]) -> Cues:
-    """Divide `cues`. Of emergencies, skip reasons and values, one of each kind is followed."""
+    """Divide `cues`. Of skip reasons and values, one of each kind is followed everywhere."""
     values = {v.cue.id: slot.id for slot in plan.slots for v in slot.values}
     values |= {slot.others.id: slot.id for slot in plan.slots if slot.others is not None}
-    settling = plan.steps[plan.step_index[state.step]]
-    wanted = frozenset(settling.asks) if settling.settles else frozenset[str]()
+    step = plan.steps[plan.step_index[state.step]]
+    settling = frozenset(step.asks) if step.settles else frozenset[str]()
     reasons = frozenset(cue.id for cue in plan.skip_reasons)
-    alarms = frozenset(emergency.cue.id for emergency in plan.emergencies)
     acting: list[Cue] = []
     aside: list[Cue] = []
-    seen: set[str] = set()
+    reasoned = False
     for cue in cues:
-        group = ""
-        if cue.id in reasons:
-            group = "reason"
-        elif cue.id in alarms:
-            group = "alarm"
-        elif cue.id in values and values[cue.id] in wanted:
-            group = cue.id
-        idle = cue.tier is Tier.FREE or cue.id == "quiet" or (cue.id in values and not group)
-        if idle or (group and group in seen):
-            aside.append(cue)
-        else:
-            acting.append(cue)
-        seen.add(group)
+        idle = cue.tier is Tier.FREE or cue.tier is Tier.STOP or cue.id in _ASIDE
+        if cue.id in values:
+            idle = values[cue.id] not in settling
+        elif cue.id in reasons:
+            idle, reasoned = reasoned, True
+        (aside if idle else acting).append(cue)
     return Cues(tuple(acting), tuple(aside))
