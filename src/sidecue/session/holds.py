@@ -75,7 +75,9 @@ class Holds:
 
         They may when every step after them can still be done, in order, with what holds now.
         """
-        if state.under_way:
+        here = self._plan.steps[self._plan.step_index[state.step]]
+        # A begun part that undo could not take back (the light is on) is under way all the same.
+        if state.under_way or (state.standing == here.id and here.begin is not None):
             return Hold(self._prompts.text("cannot-skip-begun"))
         facts = state.facts
         for step in self._plan.steps[beyond:]:

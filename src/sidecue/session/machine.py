@@ -357,7 +357,7 @@ class SessionMachine:
         if index[step] <= index[state.step]:
             left = self.plan.steps[index[state.step]]
             place, _ = self._route.move(state.step, state.under_way, f"back-to:{step}")
-            if state.under_way:
+            if state.under_way or state.standing == left.id:  # begun, if only by what stands
                 state = t.with_ended(state, self._holds.ends_with(left))
             state = replace(state, step=place, under_way=False)
         return without(state, voids)
