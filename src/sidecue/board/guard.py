@@ -20,6 +20,7 @@ Send = Callable[[Message], Awaitable[None]]
 App = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 LARGEST_MESSAGE = 4096  # bytes
+LARGEST_HEADING = 8192  # bytes
 WHOLE_MESSAGE_WITHIN = 5.0  # seconds
 TOKEN_HEADER = "x-board-token"
 _OWN_SITE = frozenset({b"same-origin", b"none"})
@@ -74,6 +75,8 @@ class Guard:
     def _check(self, scope: Scope) -> None:
         if scope["type"] != "http":
             raise Refusal(403, "only plain requests are answered")
+        if sum(len(name) + len(value) for name, value in scope["headers"]) > LARGEST_HEADING:
+            raise Refusal(431, "the heading is too long")
         headers: dict[bytes, list[bytes]] = {}
         for name, value in scope["headers"]:
             headers.setdefault(name.lower(), []).append(value)

@@ -4,7 +4,7 @@ import { draw } from "./dom.js";
 
 const WIDTHS = { incisor: 20, canine: 22, premolar: 24, molar: 32 };
 const CENTRE = { x: 240, upper: 178, lower: 222 };
-const REACH = { x: 205, y: 158, inner: 0.62 };
+const REACH = { x: 212, y: 160, inner: 0.66 };
 
 export function arch(teeth, pick) {
   const svg = draw("svg", { viewBox: "0 0 480 400", class: "arch", role: "group",
@@ -40,13 +40,13 @@ function one(tooth, share, reach, pick) {
   const turn = (Math.PI / 2) * (0.04 + share * 0.94); // from the midline outwards
   const x = CENTRE.x + (right ? -1 : 1) * REACH.x * reach * Math.sin(turn);
   const y = (upper ? CENTRE.upper : CENTRE.lower) + (upper ? -1 : 1) * REACH.y * reach * Math.cos(turn);
-  const size = (tooth.primary ? 8.5 : 10) + (tooth.kind === "molar" ? 4 : 0);
+  const size = (tooth.primary ? 11 : 12.5) + (tooth.kind === "molar" ? 4 : 0);
   const place = draw("g", { class: "tooth-place", role: "button", tabindex: "0", "aria-pressed": "false",
     "aria-label": `${tooth.id}, ${tooth.name}` });
   const form = tooth.posterior
     ? draw("rect", { x: x - size, y: y - size, width: 2 * size, height: 2 * size, rx: size * 0.5 })
     : draw("ellipse", { cx: x, cy: y, rx: size, ry: size * 0.95 });
-  const label = draw("text", { x, y: y + 4, "text-anchor": "middle" });
+  const label = draw("text", { x, y: y + 4.5, "text-anchor": "middle" });
   label.textContent = tooth.id;
   place.append(form, label);
   place.addEventListener("click", () => pick(tooth.id));

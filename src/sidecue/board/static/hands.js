@@ -12,7 +12,7 @@ export class Hands {
   constructor(link, watching, pageNow) {
     this.link = link;
     this.pageNow = pageNow;
-    this.last = { key: "", at: -TWICE };
+    this.last = { code: "", at: -TWICE };
     this.setting = null;
     this.pedals = read();
     if (watching) return;
@@ -38,8 +38,8 @@ export class Hands {
     const row = this.pageNow()?.phrases.find((each) => each.key === key);
     if (!row || !row.cue) return undefined;
     event.preventDefault();
-    const twice = key === this.last.key && event.timeStamp - this.last.at < TWICE;
-    this.last = { key, at: event.timeStamp };
+    const twice = event.code === this.last.code && event.timeStamp - this.last.at < TWICE;
+    this.last = { code: event.code, at: event.timeStamp };
     if (twice && row.tier !== "stop") return undefined;
     return this.give(row, role ? "pedal" : "key");
   }

@@ -40,6 +40,7 @@ export class RunView {
     prefetch(page.following);
     this.clocks.show(page.timers);
     this.clocks.tick(this.link.now());
+    document.body.toggleAttribute("data-clocks", page.timers.length > 0);
     byId("clocks").hidden = page.timers.length === 0;
     this.#heard(page);
     this.#phrases(page);

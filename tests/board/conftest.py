@@ -1,0 +1,53 @@
+"""One browser for all tests of the board: the Chromium of this machine, offline."""
+
+from __future__ import annotations
+
+import shutil
+
+import pytest
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+FLAGS = (
+    "--no-sandbox",  # tests run as root in a container
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+)
+
+
+@pytest.fixture(scope="session")
+def chromium():
+    if CHROMIUM is None:
+        pytest.skip("no chromium on this machine (Debian: chromium)")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def screen(chromium):
+    """Open a board as on a screen of so many pixels; no page may complain of anything."""
+    opened, complaints = [], []
+
+    def show(url, width=1920, height=1080, **more):
+        size = {"width": width, "height": height}
+        context = chromium.new_context(viewport=size, screen=size, **more)
+        opened.append(context)
+        page = context.new_page()
+        page.set_default_timeout(10_000)
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on("console", lambda message: complaints.append(message.text)
+                if "Content Security Policy" in message.text else None)  # fmt: skip
+        page.goto(url)
+        page.wait_for_selector("body[data-link=live]")
+        return page
+
+    yield show
+    for context in opened:
+        context.close()
+    assert complaints == []

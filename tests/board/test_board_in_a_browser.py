@@ -1,0 +1,188 @@
+"""The board as people meet it: in a real Chromium, driven by keys."""
+
+import time
+
+import pytest
+from seated import PLAN, Chair
+
+from sidecue.session.events import CueGiven, Source
+from sidecue.session.state import Mode
+
+pytestmark = pytest.mark.xdist_group("board")
+
+KEYS = ("Enter", " ", "PageDown")  # three keys in turn: the same one twice in a row is a slip
+PLACE = """() => ['#say', '#count', '#main-phrases', '#heard']
+  .map((each) => document.querySelector(each).textContent)
+  .join('|') + document.body.dataset.mode"""
+
+
+@pytest.fixture
+def chair():
+    seated = Chair()
+    yield seated
+    seated.stop()
+
+
+def place(page):
+    return page.evaluate(PLACE)
+
+
+def press(page, key):
+    """Press a key; return whether the page came to show anything else."""
+    before = place(page)
+    page.keyboard.press(key)
+    try:
+        page.wait_for_function(f"(before) => ({PLACE})() !== before", arg=before, timeout=1500)
+    except Exception as error:
+        if "Timeout" not in type(error).__name__:
+            raise
+        return False
+    return True
+
+
+def set_pedal(page, role, key):
+    page.click("#pedal")
+    page.locator("#pedals-list li", has_text=role).get_by_role("button").click()
+    assert "Press your pedal now" in page.inner_text("#pedals-ask")
+    page.keyboard.press(key)
+    page.get_by_role("button", name="Close").click()
+
+
+def test_a_whole_class_ii_composite_by_keys_and_pedal(chair, screen):
+    page = screen(chair.url)
+    set_pedal(page, "Step begun or done", "PageDown")
+    refused = 0
+    for number in range(400):
+        if page.evaluate("document.body.dataset.mode") == "finished":
+            break
+        asking = page.evaluate("document.body.dataset.mode") == "asking"
+        before = chair.state
+        press(page, "y" if asking else KEYS[number % 3])
+        stayed = (chair.state.step, chair.state.under_way) == (before.step, before.under_way)
+        if stayed and chair.state.question is None:
+            refused += 1
+            chair.clock.jump(20)
+    assert chair.state.mode is Mode.FINISHED
+    assert chair.state.done == tuple(step.id for step in PLAN.steps)
+    assert not chair.state.skips
+    assert "complete" in page.inner_text("#say")
+    events = chair.journal.events(chair.conductor.session)
+    sources = {event.source for event in events if isinstance(event, CueGiven)}
+    assert sources == {Source.KEY, Source.PEDAL}
+    assert refused > 5  # timers did hold
+
+
+def test_what_is_typed_or_said_elsewhere_shows_with_what_came_of_it(chair, screen):
+    page = screen(chair.url)
+    chair.type("what about lunch")
+    page.wait_for_selector("#heard[data-taken=false]")
+    assert "not taken" in page.inner_text("#heard")
+    chair.type(f"{PLAN.address} {PLAN.steps[0].done.phrases[0]}")
+    page.wait_for_selector("#heard[data-taken=true]")
+    assert PLAN.steps[0].done.phrases[0] in page.inner_text("#heard")
+    assert page.inner_text("#say") == PLAN.steps[1].say
+
+
+def test_a_key_held_down_or_tapped_twice_counts_once(chair, screen):
+    page = screen(chair.url)
+    page.keyboard.down("Enter")
+    for _ in range(10):
+        page.keyboard.down("Enter")  # repeats, as while a pedal is stood on
+    page.keyboard.up("Enter")
+    page.keyboard.press("Enter")
+    page.wait_for_timeout(500)
+    assert chair.state.done == (PLAN.steps[0].id,)
+
+
+def test_a_second_screen_shows_the_same_and_changes_nothing(chair, screen):
+    page, other = screen(chair.url), screen(f"{chair.url}watch", 1280, 720)
+    assert other.locator("#run button").count() == 0
+    for key in ("Enter", "p", "u", "1", "k"):
+        other.keyboard.press(key)
+    other.wait_for_timeout(300)
+    assert chair.state.done == ()
+    assert chair.state.mode is Mode.RUNNING
+    press(page, "Enter")
+    other.wait_for_function("(say) => document.querySelector('#say').textContent === say",
+                            arg=PLAN.steps[1].say)  # fmt: skip
+
+
+def test_a_lost_connection_says_so_and_shows_no_time_as_live(screen):
+    chair = Chair()
+    chair.go_to("inject")
+    page = screen(chair.url)
+    assert any(each.isdigit() for each in page.inner_text(".clock .number"))
+    port, journal, clock = chair.board._server.port, chair.journal, chair.clock
+    # The program is killed: nothing is said, the line just goes dead.
+    chair.board._server._feed.close = lambda: None
+    chair.board._server._server.force_exit = True
+    chair.stop()
+    page.wait_for_selector("body[data-link=lost]")
+    assert "CONNECTION LOST" in page.inner_text("#link")
+    assert not any(each.isdigit() for each in page.inner_text(".clock .number"))
+    assert "not live" in page.inner_text(".clock .word")
+    page.keyboard.press("Enter")
+    assert "no connection" in page.inner_text("#note")
+
+    # Started again on the same journal, mid-timer: the same step, the timer counted on.
+    step = chair.state.step
+    clock.jump(30)
+    again = Chair(port=port, journal=journal, clock=clock)
+    try:
+        page.wait_for_selector("body[data-link=live]")
+        page.wait_for_selector(".clock[data-phase=left]")
+        assert again.state.step == step
+        assert page.inner_text("#link") == ""
+        timer = again.state.timers[0]
+        left = timer.least - (clock.now() - timer.started) if timer.least else (
+            timer.spec.most - (clock.now() - timer.started))  # fmt: skip
+        minutes, seconds = page.inner_text(".clock .number").split(":")
+        assert abs(int(minutes) * 60 + int(seconds) - left) <= 1.5
+        press(page, "Enter")  # its new permission works
+        assert again.state.step != step or again.state.question is not None
+    finally:
+        again.stop()
+
+
+def test_a_board_that_closes_says_so(chair, screen):
+    page = screen(chair.url)
+    chair.board.close()
+    page.wait_for_selector("body[data-link=over]")
+    assert "closed" in page.inner_text("#link")
+
+
+def test_an_overdue_timer_differs_in_word_sign_and_shape(chair, screen):
+    chair.go_to("rinse-etch")
+    page = screen(chair.url)
+    chair.clock.jump(20)
+    page.wait_for_selector(".clock[data-phase=over]")
+    over = page.locator(".clock[data-phase=over]").first
+    assert "OVERDUE" in over.inner_text()
+    assert over.locator(".number").inner_text().startswith("+")
+    drawn = {
+        each.get_attribute("data-phase"): each.locator("svg").inner_html()
+        for each in page.locator(".clock").all()
+    }
+    assert len(set(drawn.values())) == len(drawn)
+
+
+def test_timers_count_by_themselves_between_two_messages(chair, screen):
+    chair.go_to("check-cartridge")
+    page = screen(chair.url)
+    seen = set()
+    end = time.monotonic() + 2.5
+    while time.monotonic() < end:
+        seen.add(page.inner_text(".clock .number"))
+        page.wait_for_timeout(150)
+    assert len(seen) >= 3
+
+
+def test_an_emergency_is_one_key_away_and_so_is_the_way_back(chair, screen):
+    page = screen(chair.url)
+    key = next(each["key"] for each in chair.shown["phrases"] if each["group"] == "emergency")
+    press(page, key)
+    assert chair.state.emergency is not None
+    assert page.inner_text("#mode") == "EMERGENCY"
+    lines = page.locator("#say span").all_inner_texts()
+    assert lines == list(next(e for e in PLAN.emergencies if e.id == chair.state.emergency).says)
+    assert page.locator("#hand").is_hidden()

@@ -1,0 +1,142 @@
+"""How the board looks, measured on what Chromium draws: height, contrast, room, no overlap."""
+
+import io
+
+import pytest
+from PIL import Image
+from seated import Chair
+
+from sidecue.board.sizes import Viewing
+
+pytestmark = pytest.mark.xdist_group("board")
+
+# Every text that is seen, with its colours, size and place.
+TEXTS = """() => {
+  const seen = [];
+  const walker = document.createTreeWalker(document.getElementById('run'), NodeFilter.SHOW_TEXT);
+  const solid = (element) => {
+    for (let each = element; each; each = each.parentElement) {
+      const colour = getComputedStyle(each).backgroundColor;
+      if (!/, 0\\)$|transparent/.test(colour)) return colour;
+    }
+    return 'rgb(255, 255, 255)';
+  };
+  while (walker.nextNode()) {
+    const node = walker.currentNode;
+    const element = node.parentElement;
+    if (!node.data.trim() || !element.checkVisibility({visibilityProperty: true})) continue;
+    if (element.closest('svg')) continue;
+    const range = document.createRange();
+    range.selectNodeContents(node);
+    const boxes = [...range.getClientRects()].map((r) => [r.left, r.top, r.right, r.bottom]);
+    const style = getComputedStyle(element);
+    seen.push({text: node.data.trim(), ink: style.color, paper: solid(element), boxes,
+      size: parseFloat(style.fontSize)});
+  }
+  return seen;
+}"""
+STEPS = ("etch-dentine", "polish", "inject", "sign-in")
+SIZES = ((320, 640), (768, 1024), (1280, 720), (1920, 1080), (2560, 1080), (3840, 2160))
+
+
+@pytest.fixture(scope="module", params=STEPS)
+def chair(request):
+    seated = Chair(viewing=Viewing(32, 2.0))
+    seated.go_to(request.param)
+    yield seated
+    seated.stop()
+
+
+def luminance(colour):
+    """Relative luminance, as WCAG 2.2 defines it."""
+    channels = [int(each) / 255 for each in colour[colour.index("(") + 1 : -1].split(",")[:3]]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one, other):
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_every_text_has_a_contrast_of_seven(chair, screen, theme):
+    """WCAG 2.2 criterion 1.4.6 asks 7:1 of text. It counts lightness alone, so it holds in grey."""
+    page = screen(chair.url, color_scheme=theme)
+    texts = page.evaluate(TEXTS)
+    assert len(texts) > 8
+    low = [(t["text"], c) for t in texts if (c := contrast(t["ink"], t["paper"])) < 7]
+    assert low == []
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_nothing_overlaps_or_leaves_the_screen(chair, screen, width, height):
+    page = screen(chair.url, width, height)
+    page.wait_for_timeout(200)
+    boxes = [(t["text"], box) for t in page.evaluate(TEXTS) for box in t["boxes"]]
+    outside = [each for each in boxes if each[1][0] < -1 or each[1][2] > width + 1]
+    assert outside == []
+    if width >= 760:
+        assert [each for each in boxes if each[1][3] > height + 1] == []
+    for number, (text, one) in enumerate(boxes):
+        for other_text, other in boxes[number + 1 :]:
+            across = min(one[2], other[2]) - max(one[0], other[0])
+            down = min(one[3], other[3]) - max(one[1], other[1])
+            # Lines stand close: their boxes may touch, their letters may not.
+            tall = min(one[3] - one[1], other[3] - other[1])
+            assert across <= 1 or down <= 0.3 * tall, (text, other_text)
+
+
+def test_letters_on_the_screenshot_are_as_high_as_the_distance_asks(screen):
+    """22 minutes of arc at 2 m are 12.8 mm; on 32 inches and 1920 x 1080, 34.7 pixels."""
+    viewing = Viewing(32, 2.0)
+    seated = Chair(viewing=viewing)
+    try:
+        for step in ("sign-in", "inject", "etch-dentine"):
+            seated.go_to(step)
+            page = screen(seated.url)
+            page.wait_for_timeout(250)
+            least = viewing.pixels(viewing.least_mm, 1920, 1080)
+            assert letter_height(page, "#say span") >= least - 1, step
+            assert letter_height(page, "#case") >= least - 1, step
+            assert page.evaluate("parseFloat(getComputedStyle(document.body)"
+                                 ".getPropertyValue('--least'))") >= least  # fmt: skip
+            assert "too small" not in page.inner_text("#reach")
+    finally:
+        seated.stop()
+
+
+def letter_height(page, selector):
+    """Rows of ink of the first letter (a capital or a digit), on the screenshot."""
+    box = page.evaluate("""(selector) => {
+      const text = document.querySelector(selector).firstChild;
+      const range = document.createRange();
+      range.setStart(text, 0); range.setEnd(text, 1);
+      const {x, y, width, height} = range.getBoundingClientRect();
+      return {x, y, width, height};
+    }""", selector)  # fmt: skip
+    picture = Image.open(io.BytesIO(page.screenshot(clip=box))).convert("L")
+    paper = picture.getpixel((0, 0))
+    ink = picture.point([255 if abs(value - paper) > 96 else 0 for value in range(256)])
+    _, top, _, bottom = ink.getbbox()
+    return bottom - top
+
+
+def test_motion_is_reduced_where_asked(chair, screen):
+    still = screen(chair.url, reduced_motion="reduce")
+    names = still.evaluate("[...document.querySelectorAll('#run *')]"
+                           ".map((e) => getComputedStyle(e).animationName)")  # fmt: skip
+    assert set(names) == {"none"}
+
+
+def test_the_page_with_everything_it_shows_is_under_200_kb(chair, screen, chromium):
+    page = chromium.new_page()
+    sizes = []
+    page.on("response", lambda answer: sizes.append(
+        0 if answer.url.endswith("/news") else len(answer.body())))  # fmt: skip
+    page.goto(chair.url)
+    page.wait_for_selector("body[data-link=live]")
+    page.wait_for_timeout(300)
+    page.close()
+    assert len(sizes) > 8
+    assert sum(sizes) < 200_000
