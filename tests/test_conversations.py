@@ -1,9 +1,10 @@
 """Behaviour as data: what is heard, pressed or waited for, and what must come of it.
 
 A conversation is one file `PROCEDURE--BEHAVIOUR.yaml` in `conversations/`. Its head says what is
-done for whom (`times:` puts other instructions for use in the drawer, seconds by ROLE.NAME), and
-`from:` the step it begins at (all before it is done cue by cue, with the waits
-the timers ask for). Then come exchanges, each with one of
+done for whom (`times:` puts other instructions for use in the drawer, seconds by ROLE.NAME,
+`drawer:` other anaesthetics, millilitres of a cartridge by solution, `dose-rules:` names the rule
+set the practice picked), and `from:` the step it begins at (all before it is done cue by cue, with
+the waits the timers ask for). Then come exchanges, each with one of
 
     heard: PHRASE      said after `after:` seconds (1 unless given), judged by the text engine
     cue: CUE           the same with the first phrase of this cue, after the address
@@ -11,9 +12,10 @@ the timers ask for). Then come exchanges, each with one of
     wait: SECONDS      nothing happens but time
 
 and what is expected: `step`, `mode`, `under-way`, `says` (every prompt, in order), `says-some`,
-`timers` (all that run), `gained` and `lost` facts (all of them), `refused` (the interlock, or the
-words), `unheard: true` (nothing was acted on), `rows` (types of the journal's new events). What is
-said and not listed, a fact gained and not listed, an unknown key: each fails.
+`timers` (all that run), `values` (all that stand, as read back), `gained` and `lost` facts (all of
+them), `refused` (the interlock, or the words), `unheard: true` (nothing was acted on), `rows`
+(types of the journal's new events). What is said and not listed, a fact gained and not listed, an
+unknown key: each fails.
 """
 
 from __future__ import annotations
@@ -28,12 +30,13 @@ from typing import Any
 import pytest
 import yaml
 
+from sidecue.clinical.anaesthetic import solution_named
 from sidecue.conductor.conducting import Conductor, Exchange
 from sidecue.hearing.text import hear_text
 from sidecue.procedure.case import case_of
 from sidecue.procedure.library import Library
 from sidecue.procedure.loading import load_library
-from sidecue.procedure.plan import Plan
+from sidecue.procedure.plan import Plan, Solution
 from sidecue.procedure.planning import plan
 from sidecue.procedure.practice import Practice
 from sidecue.procedure.schema import CaseFile
@@ -41,14 +44,15 @@ from sidecue.record.memory_journal import MemoryJournal
 from sidecue.session.effects import Effect, Refuse, Say
 from sidecue.session.events import Source
 from sidecue.session.machine import SessionMachine
+from sidecue.session.values import read_back
 
 HERE = Path(__file__).parent
 FILES = sorted((HERE / "conversations").glob("*.yaml"))
-HEAD = {"procedure", "case", "practice", "times", "from", "exchanges"}
+HEAD = {"procedure", "case", "practice", "times", "drawer", "dose-rules", "from", "exchanges"}
 DOES = {"heard", "cue", "key", "wait"}
 EXPECTS = {
     "step", "mode", "under-way", "says", "says-some", "timers", "gained", "lost", "refused",
-    "unheard", "rows",
+    "unheard", "rows", "values",
 }  # fmt: skip
 OPENED = "2026-03-02T09:30:00+01:00"
 
@@ -128,10 +132,22 @@ def with_time(practice: Practice, role: str, name: str, seconds: float) -> Pract
     return replace(practice, materials=tuple(materials))
 
 
+def with_drawer(practice: Practice, drawer: dict[str, float], rules: str | None) -> Practice:
+    solutions = tuple(
+        Solution(name, solution_named(name).drug.value, size) for name, size in drawer.items()
+    )
+    return replace(
+        practice,
+        anaesthetics=solutions or practice.anaesthetics,
+        dose_rules=rules or practice.dose_rules,
+    )
+
+
 def plan_of(head: dict[str, Any]) -> Plan:
     practice = library().practices[head.get("practice", "example")]
     for name, seconds in head.get("times", {}).items():
         practice = with_time(practice, *name.split("."), float(seconds))
+    practice = with_drawer(practice, head.get("drawer", {}), head.get("dose-rules"))
     case = head["case"]
     entry = library().cases[case].model if isinstance(case, str) else CaseFile.model_validate(case)
     made = plan(library(), head["procedure"], case_of(entry, practice.notation), practice)
@@ -208,6 +224,7 @@ def found_by(chair: Chair, facts: frozenset[str], heard: bool) -> dict[str, Any]
         "refused": refusals[-1].why if refusals else None,
         "refused-by": [refusals[-1].rule, refusals[-1].why] if refusals else [],
         "unheard": not heard,
+        "values": [read_back(chair.conductor.machine.plan, value) for value in state.values],
         "rows": [type(exchange.event).__name__ for exchange in chair.seen],
     }
 

@@ -48,6 +48,7 @@ class SlotValue:
     cue: Cue  # id `set.<slot>.<value>`, guarded
     say: str  # "Shade A2"
     topping_up: bool = True  # also listened for after the step that asks, in a slot of many
+    short: str = ""  # the value alone, enough after "no" while another one is read back
 
 
 @dataclass(frozen=True, slots=True)

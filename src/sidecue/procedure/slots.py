@@ -87,8 +87,11 @@ def _cue(slot: str, value: str, phrases: tuple[str, ...], say: str) -> Cue:
     return Cue(f"set.{slot}.{value}", phrases, Tier.GUARDED, f"records, once confirmed: {say}")
 
 
-def _value(slot: str, value: str, phrase: str, say: str, *more: str) -> SlotValue:
-    return SlotValue(value, _cue(slot, value, (phrase, *more), say), say)
+def _value(
+    slot: str, value: str, phrase: str, say: str, *, more: str | None = None, short: str = ""
+) -> SlotValue:
+    phrases = (phrase,) if more is None else (phrase, more)
+    return SlotValue(value, _cue(slot, value, phrases, say), say, short=short)
 
 
 def _tooth(case: Case, _practice: Practice) -> Slot | None:
@@ -98,7 +101,7 @@ def _tooth(case: Case, _practice: Practice) -> Slot | None:
     number = tooth.spoken_in(case.notation)
     say = f"Tooth {number}"
     right = _value("tooth", tooth.written_in(case.notation), f"tooth number {number}", say,
-                   f"patient's {tooth.name}")  # fmt: skip
+                   more=f"patient's {tooth.name}")  # fmt: skip
     others = tuple(
         phrase
         for each in (PRIMARY_TEETH if tooth.primary else PERMANENT_TEETH)
@@ -144,7 +147,10 @@ def _shade(case: Case, practice: Practice) -> Slot | None:
     if material is None or not material.shades:
         return None
     named = dict(shade_words(shade) for shade in material.shades)
-    values = (_value("shade", name, words, f"Shade {name}") for name, words in named.items())
+    values = (
+        _value("shade", name, words, f"Shade {name}", short=words.removeprefix("shade "))
+        for name, words in named.items()
+    )
     return Slot("shade", tuple(values))
 
 
@@ -158,7 +164,13 @@ def _weight(case: Case, practice: Practice) -> Slot | None:
     return Slot(
         WEIGHT,
         tuple(
-            _value(WEIGHT, str(kg), f"weight {digits_said(kg)} kilos", f"Weight {kg} kilos")
+            _value(
+                WEIGHT,
+                str(kg),
+                f"weight {digits_said(kg)} kilos",
+                f"Weight {kg} kilos",
+                short=digits_said(kg),
+            )
             for kg in weights
         ),
     )
@@ -190,7 +202,13 @@ def entry_of(value: str) -> tuple[str, Fraction]:
 def _depth(case: Case, _practice: Practice) -> Slot | None:
     planned = case.entry.depth_mm
     values = tuple(
-        _value("depth", plain(mm), f"depth {digits_said(mm)} {_millimetres(mm)}", _depth_words(mm))
+        _value(
+            "depth",
+            plain(mm),
+            f"depth {digits_said(mm)} {_millimetres(mm)}",
+            _depth_words(mm),
+            short=digits_said(mm),
+        )
         for mm in _DEPTHS
     )
     expected = "" if planned is None else _depth_words(exact(planned, "depth"))

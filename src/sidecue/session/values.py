@@ -77,12 +77,9 @@ class Values:
         """Return the cues that answer a read-back by another value of the same slot, which may
         follow a plain "no"."""
         slot = self._slots[question.target]
-        others = [v.cue for v in slot.values if v.cue.id != question.cue]
-        others += [] if slot.others is None else [slot.others]
-        return tuple(
-            replace(cue, phrases=(*cue.phrases, *(f"no {phrase}" for phrase in cue.phrases)))
-            for cue in others
-        )
+        others = [(v.cue, v.short) for v in slot.values if v.cue.id != question.cue]
+        others += [] if slot.others is None else [(slot.others, "")]
+        return tuple(_after_no(cue, short) for cue, short in others)
 
     def last_struck(self, state: SessionState) -> Value | None:
         """Return the entry that striking would take away here, or None."""
@@ -172,6 +169,12 @@ def fewer_values(plan: Plan, most: int = 2) -> Plan:
     symmetric."""
     slots = tuple(replace(slot, values=slot.values[:most]) for slot in plan.slots)
     return replace(plan, slots=slots)
+
+
+def _after_no(cue: Cue, short: str) -> Cue:
+    """Return `cue` with the phrases that say it after a plain "no"."""
+    said = (*cue.phrases, short) if short else cue.phrases
+    return replace(cue, phrases=(*cue.phrases, *(f"no {phrase}" for phrase in said)))
 
 
 def _inside(say: str) -> str:
