@@ -45,6 +45,7 @@ byId("theme").addEventListener("click", () => {
   const next = themes[(themes.indexOf(root.dataset.theme ?? "") + 1) % themes.length];
   dress(next);
   keep("theme", next);
+  byId("theme").blur();
 });
 
 link.open();

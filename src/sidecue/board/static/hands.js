@@ -18,7 +18,10 @@ export class Hands {
     if (watching) return;
     document.addEventListener("keydown", (event) => this.#down(event));
     byId("pedal").addEventListener("click", () => this.#dialog());
-    byId("pedals").addEventListener("close", () => { this.setting = null; });
+    byId("pedals").addEventListener("close", () => {
+      this.setting = null;
+      document.activeElement?.blur(); // else the next press would press this button
+    });
   }
 
   async give(row, by) {
