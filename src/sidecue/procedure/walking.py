@@ -28,7 +28,7 @@ Files = Mapping[str, Sourced[ProcedureFile]]
 def walk(files: Files, visit: str, rules: Sequence[Rule]) -> list[Fault]:
     """Return the faults of a whole visit. Its includes must exist and must not go in circles."""
     faults: dict[tuple[object, ...], Fault] = {}
-    used = _used(files, visit, rules)
+    used = used_facts(files, visit, rules)
     fits = files[visit].model.fits
     for material in fits.get("material", ("composite",)):
         space = Space(axes(material, used))
@@ -36,7 +36,7 @@ def walk(files: Files, visit: str, rules: Sequence[Rule]) -> list[Fault]:
     return list(faults.values())
 
 
-def _used(files: Files, visit: str, rules: Sequence[Rule]) -> dict[str, frozenset[str]]:
+def used_facts(files: Files, visit: str, rules: Sequence[Rule]) -> dict[str, frozenset[str]]:
     """Return the case facts, with their values, that steps and rules of a visit depend on."""
     used: dict[str, set[str]] = {}
 
