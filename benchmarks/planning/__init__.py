@@ -1,0 +1,1 @@
+"""Every valid combination of case facts, planned: `python -m benchmarks.planning`."""
