@@ -1,0 +1,184 @@
+"""`sidecue check`: prove the procedures."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+from rich.text import Text
+
+from sidecue.cli.listening import lack_line, words_lacking
+from sidecue.cli.setting import (
+    DEFAULT_PRACTICE,
+    FlowsOption,
+    PracticeOption,
+    planned,
+    practice_setting,
+)
+from sidecue.cli.trouble import Trouble
+from sidecue.conductor.assembly import recogniser_of
+from sidecue.procedure.library import Library
+from sidecue.procedure.plan import Plan
+from sidecue.procedure.practice import Practice
+from sidecue.procedure.source import LoadError
+from sidecue.proof.cases import census
+from sidecue.proof.laws import time_faults
+from sidecue.proof.proving import Proof, prove, proven
+from sidecue.proof.telling import dialogue, played
+
+ENGINE = "pocketsphinx"
+
+ProceduresArgument = Annotated[
+    list[str] | None, typer.Argument(help="Procedures, by id or by file. Without any: all.")
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+
+    @app.command("check")
+    def check_command(
+        procedures: ProceduresArgument = None,
+        case: Annotated[
+            str | None, typer.Option("--case", help="Explore the plan of this one case only.")
+        ] = None,
+        practice: PracticeOption = DEFAULT_PRACTICE,
+        flows: FlowsOption = None,
+        every: Annotated[
+            bool,
+            typer.Option(
+                "--every", help="Explore every distinct plan, not only enough for all their steps."
+            ),
+        ] = False,
+        words: Annotated[
+            bool, typer.Option(help="Also check that the recogniser knows every word.")
+        ] = True,
+    ) -> None:
+        """Prove procedures: files, references, spoken lengths, words, then every state that can
+        be reached by anything said, and by any timing.
+
+        Every interlock is checked on every transition. A fault is told as a dialogue: what to
+        say, and how long to wait, until it shows. Exit code 1 when something is broken.
+
+        \b
+        sidecue check                              everything that ships
+        sidecue check composite-class-2 --every    every case variant of one procedure
+        sidecue check --case amalgam-14-do         one case only
+        sidecue check --flows my-procedures        your own, beside the shipped ones
+        """
+        console = Console()
+        library, office = practice_setting(practice, flows)
+        names = _named(library, procedures)
+        faults = list(time_faults(library))
+        if faults:
+            raise LoadError(faults)
+        if case is not None:
+            made = planned(library, office, case, names[0] if procedures else None).plan
+            sound = _one(console, library, made)
+        else:
+            sound = _many(console, library, office, names, every)
+        if words:
+            sound &= _words(console, library, office, names)
+        if not sound:
+            raise typer.Exit(1)
+
+
+def _named(library: Library, procedures: list[str] | None) -> tuple[str, ...]:
+    names = tuple(Path(each).stem if each.endswith(".yaml") else each for each in procedures or ())
+    for name in names:
+        if name not in library.visits:
+            raise Trouble(f"no procedure called {name!r}: known: {', '.join(library.visits)}")
+    return names or library.visits
+
+
+def _one(console: Console, library: Library, made: Plan) -> bool:
+    if not made.startable:
+        raise Trouble(f"{made.case_line} cannot be started: see `sidecue plan`")
+    found = proven(made, library.rules)
+    proof = Proof(made.procedure, variants=1, distinct=1, explored=1, states=found.states,
+                  transitions=found.transitions, seconds=found.seconds,
+                  violations=[(made.case_line, each) for each in found.violations])  # fmt: skip
+    _tell(console, proof, made)
+    return proof.sound
+
+
+def _many(
+    console: Console, library: Library, office: Practice, names: tuple[str, ...], every: bool
+) -> bool:
+    began = time.monotonic()
+    proofs: list[Proof] = []
+    with _bar(console) as bar:
+        task = bar.add_task("exploring", total=None)
+        work = prove(
+            library, office, names, every=every,
+            progress=lambda done, all_: bar.update(task, completed=done, total=all_),
+        )  # fmt: skip
+        for proof in work:
+            proofs.append(proof)
+            _tell(bar.console, proof)
+    console.print(
+        f"{sum(p.variants for p in proofs)} case variants, "
+        f"{sum(p.distinct for p in proofs)} distinct plans, "
+        f"{sum(p.explored for p in proofs)} explored: "
+        f"{sum(p.states for p in proofs)} states, "
+        f"{sum(p.transitions for p in proofs)} transitions, "
+        f"{sum(len(p.violations) for p in proofs)} violations, "
+        f"{time.monotonic() - began:.1f} s",
+        soft_wrap=True,
+    )
+    return all(proof.sound for proof in proofs)
+
+
+def _bar(console: Console) -> Progress:
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
+    return Progress(*columns, TimeElapsedColumn(), console=console, transient=True)
+
+
+def _tell(console: Console, proof: Proof, made: Plan | None = None) -> None:
+    refused = f", {proof.refused} refused as cases" if proof.refused else ""
+    console.print(
+        Text(f"{proof.procedure}: {proof.variants} variants{refused}, {proof.distinct} distinct, "
+             f"{proof.explored} explored: {proof.states} states, {proof.transitions} transitions, "
+             f"{proof.seconds:.1f} s of work"),
+        soft_wrap=True,
+    )  # fmt: skip
+    if proof.unmade:
+        console.print(Text(f"  {proof.unmade} variants could not be made into a case"))
+    for told, violation in proof.violations:
+        broken = violation.broken
+        console.print(Text(f"  broken: {broken.name}: {broken.what}", style="bold"), soft_wrap=True)
+        console.print(Text(f"  case: {told}"), soft_wrap=True)
+        for line in dialogue(violation, last=12):
+            console.print(Text(f"    {line}"), soft_wrap=True)
+        if made is not None and violation.way and played(made, violation.way) is None:
+            console.print(Text("    (not with this practice's times; another's may allow it)"))
+
+
+def _words(console: Console, library: Library, office: Practice, names: tuple[str, ...]) -> bool:
+    recogniser = recogniser_of(ENGINE, None)
+    lines: set[str] = set()
+    try:
+        for made in _samples(library, office, names):
+            lacking = words_lacking(made, recogniser)
+            lines.update(lack_line(each, recogniser.name) for each in lacking)
+    finally:
+        recogniser.close()
+    for line in sorted(lines):
+        console.print(Text(f"  {line}"), soft_wrap=True)
+    return not lines
+
+
+def _samples(library: Library, office: Practice, names: tuple[str, ...]) -> Iterator[Plan]:
+    """Yield plans that between them have every step of the procedures."""
+    seen: set[str] = set()
+    for name in names:
+        for each in census(library, name, office).distinct:
+            steps = {step.id for step in each.variant.plan.steps}
+            if not steps <= seen:
+                seen |= steps
+                yield each.variant.plan
