@@ -17,6 +17,7 @@ export class Hands {
     this.pedals = read();
     if (watching) return;
     document.addEventListener("keydown", (event) => this.#down(event));
+    document.addEventListener("keyup", (event) => this.#still(event));
     byId("pedal").addEventListener("click", () => this.#dialog());
     byId("pedals").addEventListener("close", () => {
       this.setting = null;
@@ -33,7 +34,8 @@ export class Hands {
 
   #down(event) {
     if (this.setting !== null) return this.#learn(event);
-    if (event.repeat || event.ctrlKey || event.altKey || event.metaKey) return undefined;
+    if (event.repeat) return this.#still(event);
+    if (event.ctrlKey || event.altKey || event.metaKey) return undefined;
     if (document.body.dataset.kind !== "session" || byId("pedals").open) return undefined;
     if (event.target.closest?.("button, input, select, textarea, dialog, a")) return undefined;
     const role = this.pedals[event.code];
@@ -45,6 +47,11 @@ export class Hands {
     this.last = { code: event.code, at: event.timeStamp };
     if (twice && row.tier !== "stop") return undefined;
     return this.give(row, role ? "pedal" : "key");
+  }
+
+  // A pedal that is stood on bounces when it is let go: the pause counts from its last sign.
+  #still(event) {
+    if (event.code === this.last.code) this.last.at = event.timeStamp;
   }
 
   #dialog() {
