@@ -23,7 +23,7 @@ from sidecue.procedure.source import read_text
 from sidecue.procedure.vocabulary import UnknownWord, all_cues, unknown_words
 
 ENGINES = ("pocketsphinx", "vosk", "text")
-TICK = 0.1  # seconds between looks at keys and timers when there is no microphone
+TICK = 0.03  # seconds between looks at keys and timers when there is no microphone
 
 
 class NoMicrophone:

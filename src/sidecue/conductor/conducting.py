@@ -103,10 +103,10 @@ class Conductor:
         self._journal.append(self.session, self._number, event)
         self._number += 1
         self.state = after
+        for watcher in self._watchers:  # before the voice is rendered: people look first
+            watcher(Exchange(event, before, after, effects))
         if effects:
             self._quiet_from = self._mouth.carry_out(effects, event.at)
-        for watcher in self._watchers:
-            watcher(Exchange(event, before, after, effects))
         if before.live and not after.live:
             self._journal.close_session(self.session)
         return effects
