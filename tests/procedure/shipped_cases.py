@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 from random import Random
 
@@ -79,6 +80,27 @@ def shipped_plans(count: int = 400, seed: int = 15) -> tuple[Plan, ...]:
             continue
         plans.append(plan(library, name, case, office))
     return tuple(plans)
+
+
+@cache
+def polishing_plans(count: int = 400, seed: int = 15) -> tuple[Plan, ...]:
+    """Return the plans of the same cases, come back to have their filling polished."""
+    library = shipped()
+    office = library.practices["example"]
+    plans = []
+    for case in cases(count, seed):
+        back = replace(case, entry=case.entry.model_copy(update={"visit": "polishing"}))
+        try:
+            name = choose_procedure(library, back, office)
+        except PlanError:
+            continue
+        plans.append(plan(library, name, back, office))
+    return tuple(plans)
+
+
+def all_plans() -> tuple[Plan, ...]:
+    """Return the plans of placing and of polishing visits."""
+    return shipped_plans() + polishing_plans()
 
 
 def chosen(plans: tuple[Plan, ...], **facts: str) -> list[Plan]:

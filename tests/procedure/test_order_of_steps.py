@@ -7,7 +7,7 @@ Pairs are told by the facts that steps establish, so that a step may be renamed 
 from __future__ import annotations
 
 import pytest
-from shipped_cases import chosen, shipped_plans
+from shipped_cases import chosen, polishing_plans, shipped_plans
 
 from sidecue.procedure.plan import Plan, Step
 
@@ -224,6 +224,39 @@ def test_fresh_amalgam_and_fresh_glass_ionomer_are_not_polished() -> None:
         for plan in chosen(shipped_plans(), material=material):
             assert places(plan, "polished") == [], plan.case_line
             assert not any("polish" in step.say.lower() for step in plan.steps), plan.case_line
+
+
+def test_a_polishing_visit_asks_the_day_goes_coarse_to_fine_and_places_nothing() -> None:
+    # Polish at least 24 h later: dentistry.uiowa.edu (24 h from memory). Law and lots are about
+    # what is placed: Regulation (EU) 2017/852, article 10.
+    fresh = ("capsule-activated", "injected", "cavity-opened", "shade-recorded")
+    materials = set()
+    for plan in polishing_plans():
+        case = dict(plan.case_facts)
+        materials.update(case["material"])
+        order = ["day-passed", "surface-finished", "isolation-counted", "bite-accepted", "polished"]
+        found = [places(plan, fact)[0] for fact in order]
+        assert found == sorted(found), plan.case_line
+        assert not any(places(plan, fact) for fact in fresh), plan.case_line
+        assert bool(places(plan, "contact-accepted")) == (case["class"] == ("II",))
+        assert plan.materials == ()
+        assert plan.blocks == ()
+    assert materials == {"amalgam", "glass-ionomer"}
+
+
+def test_an_interim_glass_ionomer_is_opened_and_cleaned_with_hand_instruments_only() -> None:
+    # Atraumatic restorative teaching (from memory).
+    plans = [each for each in shipped_plans() if each.procedure == "interim-glass-ionomer"]
+    assert plans
+    for plan in plans:
+        order = ["caries-removed", "conditioned", "conditioner-rinsed", "ionomer-placed",
+                 "ionomer-pressed", "ionomer-set", "ionomer-coated", "bite-accepted"]  # fmt: skip
+        found = [places(plan, fact)[0] for fact in order]
+        assert found == sorted(found), plan.case_line
+        closing = places(plan, "dismissed")[0]
+        used = {item for step in plan.steps[:closing] for item in step.hand}
+        assert not used & {"high-speed-handpiece", "slow-handpiece", "round-bur", "fissure-bur"}
+        assert {"hatchet", "spoon-excavator"} <= used
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,16 @@ from itertools import product
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shipped_cases import CHOICES, MATERIALS, SURFACES, TEETH, shipped, shipped_plans
+from shipped_cases import (
+    CHOICES,
+    MATERIALS,
+    SURFACES,
+    TEETH,
+    all_plans,
+    polishing_plans,
+    shipped,
+    shipped_plans,
+)
 
 from sidecue.procedure.case import CaseFault, case_of
 from sidecue.procedure.case_facts import CASE_FACTS, case_facts
@@ -29,7 +38,7 @@ pytestmark = pytest.mark.xdist_group("shipped-plans")
 
 
 def test_every_shipped_visit_is_reached_by_some_case() -> None:
-    assert {found.procedure for found in shipped_plans()} == set(shipped().visits)
+    assert {found.procedure for found in all_plans()} == set(shipped().visits)
 
 
 def test_every_shipped_case_can_be_started_in_the_shipped_practice() -> None:
@@ -42,7 +51,7 @@ def test_every_shipped_case_can_be_started_in_the_shipped_practice() -> None:
 
 
 def test_no_plan_is_unsound_by_its_own_interlocks() -> None:
-    for found in shipped_plans():
+    for found in all_plans():
         assert not [block for block in found.blocks if "unsound" in block.text]
         case, facts = dict(found.case_facts), frozenset[str]()
         for step in found.steps:
@@ -56,7 +65,7 @@ def test_no_plan_is_unsound_by_its_own_interlocks() -> None:
 
 
 def test_every_prompt_is_at_most_eight_words_and_wholly_filled_in() -> None:
-    for found in shipped_plans():
+    for found in all_plans():
         for text in (
             *(step.say for step in found.steps),
             *(each.say for each in found.happenings),
@@ -70,14 +79,14 @@ def test_every_prompt_is_at_most_eight_words_and_wholly_filled_in() -> None:
 
 
 def test_every_phrase_is_plain_words() -> None:
-    for found in shipped_plans():
+    for found in all_plans():
         for where, cue in all_cues(found):
             for phrase in cue.phrases:
                 assert re.fullmatch(r"[a-z']+( [a-z']+)*", phrase), (where, phrase)
 
 
 def test_ids_are_unique_and_references_lead_somewhere() -> None:
-    for found in shipped_plans():
+    for found in all_plans():
         ids = [step.id for step in found.steps]
         cues = [cue.id for _, cue in all_cues(found)]
         assert len(set(ids)) == len(ids), found.case_line
@@ -92,7 +101,7 @@ def test_ids_are_unique_and_references_lead_somewhere() -> None:
 def test_a_startable_plan_has_every_time_it_needs() -> None:
     ends = {TimerKind.HARD_MAXIMUM: ("most",), TimerKind.HARD_MINIMUM: ("least",),
             TimerKind.WINDOW: ("least", "most"), TimerKind.COUNT_DOWN: ("most",)}  # fmt: skip
-    startable = [found for found in shipped_plans() if found.startable]
+    startable = [found for found in all_plans() if found.startable]
     assert startable
     for found in startable:
         for step in found.steps:
@@ -103,7 +112,7 @@ def test_a_startable_plan_has_every_time_it_needs() -> None:
 
 
 def test_advice_follows_only_from_what_the_plan_does() -> None:
-    for found in shipped_plans():
+    for found in all_plans():
         gained = {f for s in found.steps for f in (*s.establishes, *s.begin_establishes)}
         assert found.advice
         for advice in found.advice:
@@ -112,7 +121,7 @@ def test_advice_follows_only_from_what_the_plan_does() -> None:
 
 
 def test_plans_read_back_equal() -> None:
-    for found in shipped_plans()[:40]:
+    for found in (*shipped_plans()[:40], *polishing_plans()[:5]):
         assert plan_from_json(plan_to_json(found)) == found
 
 

@@ -73,9 +73,10 @@ def appraise(
         found.take(
             breathing_findings(mouth_breather="mouth-breather" in flags, asthma="asthma" in flags)
         )
-    _liner(case, found)
-    if case.material is Material.AMALGAM:
-        _law(case, practice, found)
+    if entry.visit == "placing":  # liners and the law are about what is placed today
+        _liner(case, found)
+        if case.material is Material.AMALGAM:
+            _law(case, practice, found)
     for clash in clashes:
         if matches(clash.when.items(), case_facts):
             target = found.blocks if clash.verdict == "block" else found.warnings

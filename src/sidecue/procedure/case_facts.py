@@ -24,6 +24,7 @@ _SURFACES = tuple(surface.value for surface in Surface)
 CASE_FACTS: Mapping[str, tuple[str, ...]] = {
     "material": (
         "composite", "amalgam", "glass-ionomer", "resin-glass-ionomer", "interim", "sealant"),
+    "visit": ("placing", "polishing"),  # polishing: nothing fresh is placed
     "class": ("I", "II", "III", "IV", "V", "VI"),
     "isolation": ("dam", "rolls"),
     "adhesive": ("total-etch", "selective-etch", "self-etch"),  # how this office bonds
@@ -80,6 +81,7 @@ def case_facts(case: Case, practice: Practice) -> dict[str, tuple[str, ...]]:
     remaining, age = entry.remaining_dentine_mm, entry.age_years
     facts: dict[str, tuple[str, ...]] = {
         "material": (entry.material,),
+        "visit": (entry.visit,),
         "isolation": (entry.isolation,),
         "adhesive": (entry.adhesive or practice.adhesive,),
         "liner": (entry.liner or "none",),

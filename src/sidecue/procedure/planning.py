@@ -55,13 +55,14 @@ class PlanError(ValueError):
 def choose_procedure(library: Library, case: Case, practice: Practice) -> str:
     """Return the id of the visit that fits the case best: the one that names most about it.
 
-    Raises PlanError when none fits, or when two fit equally well.
+    A visit whose `fits:` does not say otherwise is for placing. Raises PlanError when none fits,
+    or when two fit equally well.
     """
     facts = case_facts(case, practice)
     known = {key: values for key, values in facts.items() if values or case.cavity is not None}
     fitting: list[tuple[int, str]] = []
     for name in library.visits:
-        fits = library.visit(name).fits
+        fits = {"visit": ["placing"], **library.visit(name).fits}
         asked = {key: values for key, values in fits.items() if key in known}
         if matches(match_of(asked), known):
             fitting.append((len(asked), name))

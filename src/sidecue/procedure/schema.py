@@ -388,6 +388,7 @@ class CaseFile(FileModel):
     material: Literal["composite", "amalgam", "glass-ionomer", "resin-glass-ionomer",
                       "interim", "sealant"]  # fmt: skip
     isolation: Literal["dam", "rolls"]
+    visit: Literal["placing", "polishing"] = "placing"  # polishing: what an earlier visit placed
     depth_mm: float | None = None
     remaining_dentine_mm: float | None = None
     liner: Literal["none", "calcium-hydroxide", "glass-ionomer", "calcium-hydroxide-covered"] | None = None  # fmt: skip  # noqa: E501

@@ -31,7 +31,8 @@ class Times:
         self._used: dict[str, Material] = {}
         self._questions: dict[str, Question] = {}
         self._findings: list[Finding] = []
-        self.product(filling)
+        if "polishing" not in case_facts.get("visit", ()):  # then nothing fresh is placed
+            self.product(filling)
 
     @property
     def questions(self) -> tuple[Question, ...]:
