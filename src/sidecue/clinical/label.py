@@ -19,6 +19,8 @@ from sidecue.clinical.errors import ClinicalError
 #: How some terminals show or send the group separator.
 _SEPARATORS = ("<GS>", "{GS}", "^]")
 _TELLING = ("01", "10", "17", "21")
+#: What the parser raises; for a lone "]" it runs off the end instead of saying so.
+_BROKEN = (biip.BiipException, LookupError, ValueError)
 _LONGEST = 300  # far above any printed code; a stuck key is not a scan
 
 
@@ -74,7 +76,7 @@ def product_number(written: str) -> str:
     digits = written.strip()
     try:
         number = biip.parse(digits).gtin
-    except biip.BiipException:
+    except _BROKEN:
         number = None
     if number is None or not digits.isascii():
         raise ClinicalError(
@@ -90,7 +92,7 @@ def _message(text: str) -> GS1Message:
         if text.startswith("("):
             return GS1Message.parse_hri(text)
         result = biip.parse(text)
-    except biip.BiipException as error:
+    except _BROKEN as error:
         raise _unreadable(_shown(text), _why(str(error))) from None
     message = result.gs1_message
     if message is not None and any(each.ai.ai in _TELLING for each in message.element_strings):
