@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -27,6 +28,16 @@ def entry_part(step: Step) -> Part:
     return "done" if step.begin is None else "begin"
 
 
+def _parts(step: Step) -> tuple[Part, ...]:
+    return ("done",) if step.begin is None else ("begin", "done")
+
+
+def _touching(rules: Iterable[Rule], step: Step) -> tuple[Rule, ...]:
+    """Return the rules that anything `step` establishes can break."""
+    gained = frozenset((*step.begin_establishes, *step.establishes))
+    return tuple(rule for rule in rules if rule.act in gained or not gained.isdisjoint(rule.never))
+
+
 class Holds:
     """The holds of one plan."""
 
@@ -35,6 +46,7 @@ class Holds:
         self._prompts = prompts
         self._case = dict(plan.case_facts)
         self._stopped_elsewhere = stopped_elsewhere(plan)
+        self._rules = {step.id: _touching(plan.rules, step) for step in plan.steps}
 
     def acting(self, state: SessionState, step: Step, part: Part) -> Hold | None:
         """Return why `part` of `step` may not happen now, or None."""
@@ -48,9 +60,7 @@ class Holds:
             missing = [fact for fact in step.needs if fact not in state.facts]
             if missing:
                 return Hold(self._prompts.text("missing", fact=self._fact(missing[0])))
-        ending = self.ended_by(step, part)
-        waits = [held_for(timer, state.now) for timer in state.timers if timer.spec.name in ending]
-        wait = max(waits, default=0.0)
+        wait = self._longest(state, self.ended_by(step, part))
         return Hold(self._prompts.wait(wait)) if wait else None
 
     def _broken(
@@ -60,7 +70,7 @@ class Holds:
 
         At its beginning a step answers for all it will establish, or it could not be finished.
         """
-        rules, case = self._plan.rules, self._case
+        rules, case = self._rules[step.id], self._case
         broken: tuple[Rule, ...] = ()
         if part == "begin":
             gained = frozenset(step.begin_establishes) - held
@@ -79,6 +89,9 @@ class Holds:
         # A begun part that undo could not take back (the light is on) is under way all the same.
         if state.under_way or (state.standing == here.id and here.begin is not None):
             return Hold(self._prompts.text("cannot-skip-begun"))
+        wait = self._waiting(state, self._plan.steps[self._plan.step_index[here.id] : beyond])
+        if wait:  # leaving out the step that waits for a minimum does not make it shorter
+            return Hold(self._prompts.wait(wait))
         facts = state.facts
         for step in self._plan.steps[beyond:]:
             missing = next((fact for fact in step.needs if fact not in facts), None)
@@ -93,6 +106,17 @@ class Holds:
             facts = facts.difference(step.begin_voids).union(step.begin_establishes)
             facts = facts.difference(step.voids).union(step.establishes)
         return None
+
+    def _waiting(self, state: SessionState, steps: Iterable[Step]) -> float:
+        """Return how long the timers still hold that these steps would have ended."""
+        if not state.timers:
+            return 0.0
+        ending = (self.ended_by(step, part) for step in steps for part in _parts(step))
+        return self._longest(state, frozenset().union(*ending))
+
+    def _longest(self, state: SessionState, ending: frozenset[str]) -> float:
+        waits = [held_for(timer, state.now) for timer in state.timers if timer.spec.name in ending]
+        return max(waits, default=0.0)
 
     def ended_by(self, step: Step, part: Part) -> frozenset[str]:
         """Return the names of the timers that end when `part` of `step` happens."""

@@ -140,7 +140,7 @@ class SessionMachine:
                 now = max(due, state.now)  # a timer that undo brought back may be past its end
                 state, said = self._ring(replace(state, now=now), first.timer, first.ring)
             effects += said
-        return replace(state, now=at), tuple(effects)
+        return state if state.now == at else replace(state, now=at), tuple(effects)
 
     def _ring(self, state: SessionState, timer: RunningTimer, ring: t.Ring) -> Turn:
         marked = t.rung(timer, ring)
