@@ -122,10 +122,6 @@ class Abstraction:
         if state.mode is Mode.FINISHED:
             return SessionState(mode=Mode.FINISHED, step=state.step, now=NOW)
         here = self._plan.step_index[state.step]
-        live = self._live[here]
-        if state.standing is not None:
-            live = live.union(self._plan.steps[here].establishes)
-            live = live.union(self._plan.steps[here].begin_establishes)
         timers = [self._timer(timer) for timer in state.timers if self._matters(timer, state)]
         kept = {timer.name for timer in state.kept} & self._referred
         return SessionState(
@@ -133,7 +129,7 @@ class Abstraction:
             step=state.step,
             now=NOW,
             under_way=state.under_way,
-            facts=state.facts & live,
+            facts=state.facts & self._read(state, here),
             values=self._values(state, here),
             timers=tuple(sorted(timers, key=lambda timer: timer.spec.name)),
             kept=tuple(KeptTimer(name, "", 0.0, 1.0, "kept") for name in sorted(kept)),
@@ -143,20 +139,39 @@ class Abstraction:
         )
 
     def form_of(self, state: SessionState) -> Form:
-        """Return a short key of a standing form: equal for forms that count as one."""
-        beside = state.mode in (Mode.PAUSED, Mode.EMERGENCY)
+        """Return the key of the standing form of `state`: equal for states that count as one."""
+        if state.mode is Mode.FINISHED:
+            return (Mode.FINISHED,)
+        here, beside = self._plan.step_index[state.step], state.mode is not Mode.RUNNING
         asked = state.question
+        timers = [
+            (t.spec.name, t.step, t.ripe, t.overdue, t.least is None)
+            for t in state.timers
+            if self._matters(t, state)
+        ]
         return (
             state.step,
             state.mode,
             state.under_way,
-            state.facts & self._spoilable if beside else state.facts,
-            tuple((t.spec.name, t.step, t.ripe, t.overdue, t.least is None) for t in state.timers),
-            None if asked is None else (asked.about, asked.target, asked.cue),
+            state.facts & (self._spoilable if beside else self._read(state, here)),
+            tuple(sorted(timers)),
+            None if asked is None else self._asked(asked),
             None if beside else state.standing,
-            () if beside else tuple(value.slot for value in state.values),
-            () if beside else tuple(timer.name for timer in state.kept),
+            () if beside else tuple(sorted({v.slot for v in state.values} & self._settling[here])),
+            () if beside else tuple(sorted({timer.name for timer in state.kept} & self._referred)),
         )
+
+    def _asked(self, asked: Question) -> tuple[str, str, str]:
+        over = asked.about is Asking.EMERGENCY_OVER
+        return asked.about, "" if over else asked.target, asked.cue
+
+    def _read(self, state: SessionState, here: int) -> frozenset[str]:
+        """Return the facts that can be read from `state` on."""
+        live = self._live[here]
+        if state.standing is None:
+            return live
+        step = self._plan.steps[here]
+        return live.union(step.establishes, step.begin_establishes)
 
     def counts(self, spec: TimerSpec) -> bool:
         """Return whether any decision can depend on a timer of `spec`."""

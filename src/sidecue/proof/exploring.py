@@ -190,13 +190,12 @@ class Explorer:
         self._reach(after, number, (trial.move, undo))
 
     def _reach(self, state: SessionState, came_from: int, moves: tuple[Move, ...]) -> None:
-        standing = self._abstraction.standing_form(state)
-        form = self._abstraction.form_of(standing)
+        form = self._abstraction.form_of(state)
         number = self._index.get(form)
         if number is None:
             number = len(self._states)
             self._index[form] = number
-            self._states.append(standing)
+            self._states.append(self._abstraction.standing_form(state))
             self._from.append((came_from, moves))
             self._next.append(set())
             self._open.append(number)

@@ -287,8 +287,5 @@ class Properties:
         claims = back.facts - origin.facts - self._physical
         if claims:
             yield Broken("undo takes back claims", f"{min(claims)!r} is still claimed")
-        if not stands and self._key(back) != self._key(origin):
+        if not stands and self._forms.form_of(back) != self._forms.form_of(origin):
             yield Broken("undo takes back claims", "undo does not lead back to the state before")
-
-    def _key(self, state: SessionState) -> tuple[object, ...]:
-        return self._forms.form_of(self._forms.standing_form(state))
