@@ -56,7 +56,8 @@ def uses(library: Library) -> tuple[Use, ...]:
     for visit in library.visits:
         fits = library.visit(visit).fits
         fillings = tuple(fits.get("material", ()))
-        for filling in fillings:
+        placed = () if "polishing" in fits.get("visit", ()) else fillings
+        for filling in placed:
             found.setdefault(Use(visit, filling))
         for step, repeated in _steps(library.procedures, visit, fits):
             for filling in fillings if repeated else ():
