@@ -124,6 +124,9 @@ def _step(document: Document, place: Place, step: StepEntry, known: _Known) -> I
         ("voids", step.voids),
     ):
         yield from _named(document, (*place, key), "fact", facts, known.facts)
+    if step.settles and not step.asks:
+        what = f"step {step.step!r} settles by values and asks for none"
+        yield document.fault((*place, "settles"), what, "add `asks:`, or remove `settles:`")
     if step.begin is not None:
         begin = (*place, "begin")
         for key, facts in (("establishes", step.begin.establishes), ("voids", step.begin.voids)):
