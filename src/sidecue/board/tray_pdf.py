@@ -1,23 +1,19 @@
-"""Tray cards as a PDF of A4 sheets: one sheet for each card, then the pull list.
-
-Drawn with fpdf2, which needs nothing but Python. The built-in typeface knows the letters of
-western Europe; other accents lose their mark, and another alphabet is refused, not garbled.
-"""
+"""Tray cards as a PDF of A4 sheets: one sheet for each card, then the pull list."""
 
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterable
+from dataclasses import dataclass
 from functools import cache
 
 from fpdf import FPDF
 from fpdf.drawing_primitives import Transform
-from fpdf.enums import Align, WrapMode
 from fpdf.svg import SVGObject
 
 from sidecue.board import arch_map
 from sidecue.board.drawings import drawing
+from sidecue.board.pdf_pen import Block, Pen
 from sidecue.board.tray_card import DISCLAIMER, Card, Cell, Product, alike
 from sidecue.board.tray_grid import NAME_MM, SIDE_MM, STRIP_MM, Grid, grid_for
 from sidecue.board.tray_list import Pull
@@ -28,26 +24,30 @@ _WIDTH = _PAGE_WIDTH - 2 * _MARGIN
 _FOOT = 5.0
 _GUTTER = 5.0
 _COLUMNS = (58.0, 76.0, 50.0)  # hand, materials, watch
-_SMALLEST_GRID = 110.0  # mm: what the drawings need at least
-_LINKING = frozenset({"and", "with", "of", "the", "on", "from", "once", "or", "to"})
+_HEAD_END = _MARGIN + 20.5
+_TEXT_END = _PAGE_HEIGHT - _MARGIN - _FOOT
+_SMALLEST_GRID = 110.0  # mm: text shrinks, down to the last scale, before drawings get less
+_SCALES = (1.0, 0.94, 0.88, 0.82, 0.76)
 _TITLE = re.compile(r"<title>.*?</title>", re.DOTALL)  # it draws nothing
-_POINT = 0.3528  # mm
-_FACE = "helvetica"
-_PLAIN = {
-    "–": "-",
-    "—": "-",
-    "’": "'",
-    "‘": "'",
-    "“": '"',
-    "”": '"',
-    "…": "...",
-    "ł": "l",
-    "Ł": "L",
-}
 
 
-class LettersError(ValueError):
-    """A text that the PDF's typeface cannot print; the message names the letters."""
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Where the parts of a card stand, in mm from the top of the page."""
+
+    grid: Grid
+    grid_top: float
+    text_top: float
+    text_scale: float
+    text_end: float
+
+    @property
+    def fits(self) -> bool:
+        """True when the text ends above the foot and the drawings can still be told apart."""
+        return self.text_end <= _TEXT_END + 0.01 and self.grid.drawing_width >= SMALLEST_DRAWING
+
+
+SMALLEST_DRAWING = 9.0  # mm
 
 
 def tray_pdf(cards: Iterable[Card], pull: Pull | None = None) -> bytes:
@@ -66,19 +66,11 @@ def tray_pdf(cards: Iterable[Card], pull: Pull | None = None) -> bytes:
     return bytes(sheet.output())
 
 
-def printable(text: str) -> str:
-    """Return `text` in letters of the built-in typeface. Raises LettersError."""
-    out = []
-    for letter in text:
-        plain = _PLAIN.get(letter, letter)
-        try:
-            plain.encode("latin-1")
-        except UnicodeEncodeError:
-            plain = unicodedata.normalize("NFKD", letter).encode("latin-1", "ignore").decode()
-            if not plain:
-                raise LettersError(f"{letter!r} in {text!r}") from None
-        out.append(plain)
-    return "".join(out)
+def layout_of(card: Card) -> Layout:
+    """Return how a card will be laid out on its page. Raises LettersError."""
+    measured = FPDF(format="A4", unit="mm")
+    measured.add_page()  # widths are measured as if on a page
+    return _Sheet(measured).layout(card)
 
 
 @cache
@@ -88,97 +80,37 @@ def _svg(instrument: str) -> SVGObject:
     return SVGObject(inked)
 
 
-class _Pen:
-    """Text on a sheet, by points and millimetres."""
-
-    def __init__(self, sheet: FPDF) -> None:
-        self.sheet = sheet
-
-    def font(self, points: float, *, bold: bool = False) -> None:
-        self.sheet.set_font(_FACE, "B" if bold else "", points)
-
-    def line(self, x: float, y: float, text: str, points: float, *, bold: bool = False) -> None:
-        """Print one line with its top at `y`."""
-        self.font(points, bold=bold)
-        self.sheet.text(x, y + points * _POINT * 0.76, printable(text))
-
-    def width(self, text: str, points: float, *, bold: bool = False) -> float:
-        self.font(points, bold=bold)
-        return float(self.sheet.get_string_width(printable(text)))
-
-    def fitted(self, text: str, room: float, points: float, *, bold: bool = False) -> str:
-        """Return as many words of `text` as fit in `room` mm, all of it where it can."""
-        words = text.split()
-        while len(words) > 1 and self.width(" ".join(words), points, bold=bold) > room:
-            words.pop()
-            while len(words) > 1 and words[-1] in _LINKING:
-                words.pop()
-        return " ".join(words)
-
-    def lines(self, text: str, room: float, points: float, *, bold: bool = False) -> list[str]:
-        """Return `text` broken into lines of at most `room` mm."""
-        self.font(points, bold=bold)
-        broken = self.sheet.multi_cell(
-            room, 1, printable(text), dry_run=True, output="LINES", align=Align.L,
-            wrapmode=WrapMode.WORD, padding=0,
-        )  # fmt: skip
-        assert isinstance(broken, list)
-        return broken
-
-    def rule(self, x: float, y: float, long: float, thick: float) -> None:
-        self.sheet.set_line_width(thick)
-        self.sheet.line(x, y, x + long, y)
-
-
-class _Block(_Pen):
-    """A column of paragraphs. With `ink` off it only measures."""
-
-    def __init__(self, sheet: FPDF, x: float, y: float, room: float, *, ink: bool) -> None:
-        super().__init__(sheet)
-        self.x, self.y, self.room, self.ink = x, y, room, ink
-
-    def heading(self, text: str) -> None:
-        if self.ink:
-            self.line(self.x, self.y, text, 9, bold=True)
-            self.rule(self.x, self.y + 3.7, self.room, 0.3)
-        self.y += 4.9
-
-    def paragraph(
-        self, text: str, points: float = 8.0, *, bold: bool = False, bar: bool = False
-    ) -> None:
-        indent = 2.2 if bar else 0.0
-        top, step = self.y, points * _POINT * 1.2
-        # One millimetre narrower than the room: the library counts its own cell margin in.
-        for each in self.lines(text, self.room - indent, points, bold=bold):
-            if self.ink:
-                self.line(self.x + indent, self.y, each, points, bold=bold)
-            self.y += step
-        if bar and self.ink:
-            self.sheet.set_line_width(0.9)
-            self.sheet.line(self.x + 0.5, top, self.x + 0.5, self.y - 0.4)
-
-    def gap(self, high: float = 0.9) -> None:
-        self.y += high
-
-
-class _Sheet(_Pen):
+class _Sheet(Pen):
     """One card."""
 
     def card(self, card: Card) -> None:
-        y = self._stops(card, self._head(card))
-        room = _PAGE_HEIGHT - _MARGIN - _FOOT - y
-        below, size = self._below_that_fits(card, room)
-        grid = grid_for(len(card.cells), _WIDTH, room - below - 3.0)
-        self._grid(card.cells, grid, y)
-        y += grid.rows * grid.cell_height + 1.0
+        """Print a card on the page that is open."""
+        laid = self.layout(card)
+        self._head(card)
+        self._stops(card, _HEAD_END, ink=True)
+        self._grid(card.cells, laid.grid, laid.grid_top)
+        y = laid.text_top - 2.0
         self.rule(_MARGIN, y, _WIDTH, 0.3)
-        self._below(card, y + 2.0, size, ink=True)
+        self._below(card, laid.text_top, laid.text_scale, ink=True)
         foot = _PAGE_HEIGHT - _MARGIN - 2.4
         self.line(_MARGIN, foot, DISCLAIMER, 6.4)
         wide = self.width(card.practice, 6.4)
         self.line(_PAGE_WIDTH - _MARGIN - wide, foot, card.practice, 6.4)
 
-    def _head(self, card: Card) -> float:
+    def layout(self, card: Card) -> Layout:
+        """Return where things go. The text shrinks a little before the drawings shrink much."""
+        top = self._stops(card, _HEAD_END, ink=False)
+        room = _TEXT_END - top
+        high, scale = 0.0, 1.0
+        for scale in _SCALES:
+            high = self._below(card, 0.0, scale, ink=False)
+            if room - high - 3.0 >= _SMALLEST_GRID:
+                break
+        grid = grid_for(len(card.cells), _WIDTH, room - high - 3.0)
+        text_top = top + grid.rows * grid.cell_height + 3.0
+        return Layout(grid, top, text_top, scale, text_top + high)
+
+    def _head(self, card: Card) -> None:
         y = _MARGIN
         self.line(_MARGIN, y, card.case_line, 19, bold=True)
         self.line(_MARGIN, y + 8.0, card.title, 10.5)
@@ -188,7 +120,6 @@ class _Sheet(_Pen):
         wide = self.width(card.when, 8.6)
         self.line(_PAGE_WIDTH - _MARGIN - wide, y + 12.8, card.when, 8.6)
         self.rule(_MARGIN, y + 18.0, _WIDTH, 1.0)
-        return y + 20.5
 
     def _arches(self, tooth: Tooth, y: float) -> None:
         x = _PAGE_WIDTH - _MARGIN - arch_map.width(tooth)
@@ -199,17 +130,18 @@ class _Sheet(_Pen):
             self.sheet.rect(x + left, y + top, side, side, style="DF", round_corners=True,
                             corner_radius=0.6)  # fmt: skip
 
-    def _stops(self, card: Card, y: float) -> float:
+    def _stops(self, card: Card, y: float, *, ink: bool) -> float:
         texts = [f"REFUSED  {text}" for text in card.stops]
         texts += [f"ANSWER FIRST  {text}" for text in card.questions]
         if not texts:
             return y
-        block = _Block(self.sheet, _MARGIN + 2.5, y + 1.8, _WIDTH - 5.0, ink=True)
+        block = Block(self.sheet, _MARGIN + 2.5, y + 1.8, _WIDTH - 5.0, ink=ink)
         for text in texts:
             block.paragraph(text, 8.4, bold=True)
-        self.sheet.set_line_width(0.3)
-        self.sheet.rect(_MARGIN, y, _WIDTH, block.y - y + 1.0)
-        self.sheet.rect(_MARGIN + 0.8, y + 0.8, _WIDTH - 1.6, block.y - y - 0.6)
+        if ink:
+            self.sheet.set_line_width(0.3)
+            self.sheet.rect(_MARGIN, y, _WIDTH, block.y - y + 1.0)
+            self.sheet.rect(_MARGIN + 0.8, y + 0.8, _WIDTH - 1.6, block.y - y - 0.6)
         return block.y + 3.0
 
     def _grid(self, cells: tuple[Cell, ...], grid: Grid, top: float) -> None:
@@ -265,26 +197,17 @@ class _Sheet(_Pen):
             self.line(x + inset, y + 0.45 + 1.75 * number, word, 5.0)
         self.sheet.set_text_color(0)
 
-    def _below_that_fits(self, card: Card, room: float) -> tuple[float, float]:
-        """Return the height of the text under the grid and its scale: smaller only when a long
-        list would leave the drawings too little."""
-        for size in (1.0, 0.94, 0.88, 0.82, 0.76):
-            high = self._below(card, 0.0, size, ink=False)
-            if room - high - 3.0 >= _SMALLEST_GRID:
-                return high, size
-        return high, size
-
     def _below(self, card: Card, y: float, size: float, *, ink: bool) -> float:
         ends = []
         x = _MARGIN
         for room, write in zip(_COLUMNS, (self._hand, self._materials, self._watch), strict=True):
-            block = _Block(self.sheet, x, y, room, ink=ink)
+            block = Block(self.sheet, x, y, room, ink=ink)
             write(card, block, size)
             ends.append(block.y)
             x += room + _GUTTER
         return max(ends)
 
-    def _hand(self, card: Card, block: _Block, size: float) -> None:
+    def _hand(self, card: Card, block: Block, size: float) -> None:
         block.heading("Hand")
         for head, text in card.passes:
             block.paragraph(f"{head}:", 7.6 * size, bold=True)
@@ -297,12 +220,12 @@ class _Sheet(_Pen):
                 block.paragraph(text, 7.6 * size, bold=True, bar=True)
                 block.gap()
 
-    def _materials(self, card: Card, block: _Block, size: float) -> None:
+    def _materials(self, card: Card, block: Block, size: float) -> None:
         block.heading("Materials")
         for product in card.products:
             self._product(product, block, size)
 
-    def _product(self, product: Product, block: _Block, size: float) -> None:
+    def _product(self, product: Product, block: Block, size: float) -> None:
         block.paragraph(f"{product.name} ({product.role})", 7.8 * size, bold=True)
         block.paragraph(" · ".join((product.lot, *product.times)), 7.4 * size)
         rest = [product.storage] if product.storage else []
@@ -311,7 +234,7 @@ class _Sheet(_Pen):
             block.paragraph(" ".join(rest), 6.6 * size)
         block.gap()
 
-    def _watch(self, card: Card, block: _Block, size: float) -> None:
+    def _watch(self, card: Card, block: Block, size: float) -> None:
         block.heading("Watch")
         for text in card.watch:
             block.paragraph(text, 7.4 * size)
@@ -319,14 +242,14 @@ class _Sheet(_Pen):
             block.paragraph(f"and {card.more_cautions} more in the plan", 6.8 * size)
 
 
-class _PullSheet(_Pen):
+class _PullSheet(Pen):
     """The pull list, in three columns; a long one goes on over the page."""
 
     def print(self, pull: Pull) -> None:
         self.line(_MARGIN, _MARGIN, "Pull list", 19, bold=True)
         self.line(_MARGIN, _MARGIN + 8.0, pull.title, 10.5)
         y = _MARGIN + 13.0
-        block = _Block(self.sheet, _MARGIN, y, _WIDTH, ink=True)
+        block = Block(self.sheet, _MARGIN, y, _WIDTH, ink=True)
         block.paragraph(" / ".join(pull.visits), 8.4)
         self.rule(_MARGIN, block.y + 1.0, _WIDTH, 1.0)
         self._rows(pull, block.y + 3.5)

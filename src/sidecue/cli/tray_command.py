@@ -9,10 +9,11 @@ from typing import Annotated
 
 import typer
 
+from sidecue.board.pdf_pen import LettersError
 from sidecue.board.tray_card import Card, card_of
 from sidecue.board.tray_html import tray_html
 from sidecue.board.tray_list import Listed, Pull, pull_list, read_list
-from sidecue.board.tray_pdf import LettersError, tray_pdf
+from sidecue.board.tray_pdf import tray_pdf
 from sidecue.cli.setting import (
     DEFAULT_PRACTICE,
     FlowsOption,
