@@ -6,11 +6,10 @@ import { byId, say } from "./dom.js";
 const MM_PER_INCH = 25.4;
 const SMALLEST = 15; // CSS pixels
 // Parts of the goal (step), of the least (text that matters) and of what may be smaller (what
-// comes later, what was heard), and whether every phrase is shown.
+// comes later, what was heard).
 const STAGES = [
-  [1, 1, 1, true], [1, 1, 0.8, true], [1, 1, 0.8, false], [0.88, 1, 0.7, false],
-  [0.8, 1, 0.62, false], [0.72, 1, 0.6, false], [0.64, 1, 0.6, false],
-  ...[0.93, 0.86, 0.79, 0.72, 0.65, 0.58, 0.5, 0.43, 0.36, 0.3].map((by) => [0.7, by, 0.6, false]),
+  [1, 1, 1], [1, 1, 0.8], [0.88, 1, 0.7], [0.8, 1, 0.62], [0.72, 1, 0.6], [0.64, 1, 0.6],
+  ...[0.93, 0.86, 0.79, 0.72, 0.65, 0.58, 0.5, 0.43, 0.36, 0.3].map((by) => [0.7, by, 0.6]),
 ];
 
 const data = document.documentElement.dataset;
@@ -42,20 +41,28 @@ export function fit() {
   const zoom = Math.max(1, outerWidth / innerWidth || 1); // zoomed in: let it scroll instead
   const room = innerHeight * (zoom > 1.2 ? zoom : 1);
   let letters = least;
-  for (const [goalBy, leastBy, secondBy, all] of STAGES) {
+  for (const [goalBy, leastBy, secondBy] of STAGES) {
     letters = Math.max(SMALLEST, least * leastBy);
     if (narrow) letters = Math.min(letters, Math.max(17, innerWidth / 18));
     const step = narrow ? Math.min(goal, innerWidth / 11) : Math.max(letters, goal * goalBy * leastBy);
     body.style.setProperty("--least", `${letters}px`);
     body.style.setProperty("--goal", `${step}px`);
     body.style.setProperty("--second", `${narrow ? letters : Math.max(SMALLEST, letters * secondBy)}px`);
-    body.dataset.all = String(all || narrow);
     if (narrow || (byId("run").scrollHeight <= room + 1 && !tooWide())) break;
   }
+  keepWhole(narrow);
   const reach = (letters * cap * Number(data.distance)) / (perMm * Number(data.least));
   const far = Math.floor(reach * 10 + 0.05) / 10;
   const short = far < distance ? `, too small for ${distance} m` : "";
   say(byId("reach"), `Read from up to ${far.toFixed(1)} m on a ${inches} inch screen${short}`);
+}
+
+// The phrases that are known by heart take the room that is left; none is cut in half.
+function keepWhole(all) {
+  const phrases = [...byId("more-phrases").children];
+  for (const each of phrases) each.hidden = false;
+  const end = byId("more").getBoundingClientRect().bottom + 1;
+  for (const each of phrases) each.hidden = !all && each.getBoundingClientRect().bottom > end;
 }
 
 function tooWide() {

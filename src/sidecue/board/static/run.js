@@ -105,6 +105,7 @@ export class RunView {
     const wanted = page.question ? "answer" : "now";
     const main = page.phrases.filter((each) => each.group === wanted).slice(0, MAIN);
     const more = page.phrases.filter((each) => !main.includes(each) && each.group !== "later");
+    more.sort((a, b) => (b.group === "emergency") - (a.group === "emergency"));
     say(byId("say-title"), !main.length ? "" : page.address ? `Say “${page.address}”, then` : "Just say");
     fill(byId("main-phrases"), JSON.stringify(main), () => main.map((each) => this.#phrase(each)));
     fill(byId("more-phrases"), JSON.stringify(more), () => more.map((each) => this.#phrase(each)));

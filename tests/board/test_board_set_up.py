@@ -1,0 +1,152 @@
+"""A case set up on the page: picked on the arch or typed, planned, and started."""
+
+import socket
+
+import pytest
+from seated import ACROSS_THE_ROOM
+
+from sidecue.cli.boarding import Board
+from sidecue.cli.case_setup import CaseSetup
+from sidecue.cli.main import run
+
+pytestmark = pytest.mark.xdist_group("board")
+
+
+class Room:
+    """A board without a visit, that remembers which plans were started."""
+
+    def __init__(self, practice):
+        self.begun = []
+        self.setup = CaseSetup(practice, None, self.begin, lambda: None)
+        self.board = Board(0, ACROSS_THE_ROOM, self.setup.take)
+        self.board.publish(self.setup.blank({}))
+
+    def begin(self, planned):
+        self.begun.append(planned)
+        return len(self.begun) == 1
+
+
+@pytest.fixture
+def room():
+    rooms = []
+
+    def open_(practice="example"):
+        rooms.append(Room(practice))
+        return rooms[-1]
+
+    yield open_
+    for each in rooms:
+        each.board.close()
+
+
+def choose(page, **fields):
+    for name, value in fields.items():
+        page.select_option(f"select[name={name}]", value)
+
+
+def test_a_case_is_picked_planned_and_started(room, screen):
+    here = room()
+    page = screen(here.board.url, 1400, 900)
+    page.wait_for_selector("text=Still to choose")
+    page.get_by_role("button", name="46, lower right first molar").click()
+    assert page.input_value("input[name=tooth]") == "46"
+    for surface in ("Occlusal", "Mesial"):
+        page.get_by_role("button", name=surface).click()
+    choose(page, material="composite", isolation="dam", anaesthetic="none")
+    page.wait_for_selector("text=How deep is the cavity")
+    assert page.locator(".start").is_disabled()
+    page.fill("input[name=depth-mm]", "4")
+    page.wait_for_selector(".start:enabled")
+    assert page.inner_text(".plan-case") == "46 MO · composite · dam"
+    assert page.locator(".tray-list li svg").count() > 30
+    page.click(".start")
+    page.wait_for_timeout(300)
+    assert [each.case_line for each in here.begun] == ["46 MO · composite · dam"]
+
+
+def test_a_tooth_is_reached_by_keyboard_alone(room, screen):
+    page = screen(room().board.url, 1400, 900)
+    page.get_by_role("button", name="36, lower left first molar").focus()
+    page.keyboard.press("Enter")
+    assert page.input_value("input[name=tooth]") == "36"
+
+
+def test_a_case_that_cannot_be_gets_one_clear_line(room, screen):
+    here = room()
+    page = screen(here.board.url, 1400, 900)
+    page.fill("input[name=tooth]", "46")
+    page.fill("input[name=surfaces]", "I")
+    choose(page, material="composite", isolation="dam")
+    page.wait_for_selector(".fault")
+    assert "incisal edge" in page.inner_text(".fault")
+    assert page.locator(".start").count() == 0
+    assert here.begun == []
+
+
+def test_open_questions_hold_the_start_back(room, screen):
+    here = room("unfinished")
+    page = screen(here.board.url, 1400, 900)
+    page.fill("input[name=tooth]", "46")
+    page.fill("input[name=surfaces]", "MO")
+    choose(page, material="composite", isolation="dam")
+    page.wait_for_selector("text=Answer first")
+    assert page.locator(".start").is_disabled()
+    # The page holds it back, and so does the board, whoever asks.
+    asked = {"do": "start", "entry": {
+        "tooth": "46", "surfaces": "MO", "material": "composite", "isolation": "dam",
+    }}  # fmt: skip
+    assert here.setup.take(asked) == {"faults": ["answer the open questions first"]}
+    assert here.begun == []
+
+
+def test_a_second_screen_does_not_set_up_cases(room, screen):
+    page = screen(f"{room().board.url}watch", 1400, 900)
+    page.wait_for_selector("text=on the other screen")
+    assert page.locator("#setup input, #setup button").count() == 0
+
+
+@pytest.mark.parametrize(
+    "asked", [{}, {"do": "burn"}, {"do": "plan"}, {"do": "plan", "entry": {"nonsense": 1}},
+              {"do": "start", "entry": {"tooth": ["46"]}}],
+)  # fmt: skip
+def test_what_cannot_be_read_is_told_and_starts_nothing(asked):
+    begun = []
+    setup = CaseSetup("example", None, begun.append, lambda: None)
+    answer = setup.take(asked)
+    assert answer["faults"]
+    assert all("\n" not in each for each in answer["faults"])
+    assert begun == []
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        (("--screen", "0"), "a screen of 0 inches"),
+        (("--distance", "-1"), "a distance of -1 m"),
+        (("--port", "99999"), "port 99999 cannot be used"),
+    ],
+)
+def test_a_board_that_cannot_be_is_one_clear_line(capsys, tmp_path, options, told):
+    code = run(["board", "--engine", "text", "--out", str(tmp_path), *options])
+    err = capsys.readouterr().err
+    assert code == 2
+    assert told in err
+    assert len(err.splitlines()) == 1
+
+
+def test_a_port_in_use_is_one_clear_line(capsys, tmp_path):
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = str(taken.getsockname()[1])
+        code = run(["run", "--board", "--engine", "text", "--port", port, "--out", str(tmp_path)])
+    assert code == 2
+    assert "give another --port" in capsys.readouterr().err
+
+
+def test_a_recording_is_not_shown_on_a_board(capsys, tmp_path):
+    script = tmp_path / "visit.txt"
+    script.write_text("okay tray what comes next\n")
+    code = run(["run", "--board", "--engine", "text", "--script", str(script)])
+    assert code == 2
+    assert "--board shows a live run" in capsys.readouterr().err
