@@ -22,7 +22,7 @@ from sidecue.board.tray_pdf import layout_of, tray_pdf
 from sidecue.clinical.teeth import Tooth
 from sidecue.procedure.library import Library
 from sidecue.procedure.loading import load_library, placed_case
-from sidecue.procedure.plan import Plan
+from sidecue.procedure.plan import Notice, Plan, Question
 from sidecue.procedure.planning import choose_procedure, plan
 
 TODAY = date(2026, 3, 31)
@@ -66,16 +66,21 @@ def test_every_card_is_one_page_however_long_its_tray(name: str) -> None:
     assert layout_of(card(name, "unfinished")).fits
 
 
-def test_a_card_with_much_to_say_still_fits_its_page() -> None:
-    long = card("composite-26-mod-deep", "unfinished")
-    crowded = replace(
-        long,
-        stops=("Tidewall Sealant, lot TS2903: expired on 2025-01-31; set it aside",) * 3,
-        questions=("What is the dentine time of Palewash Etch?",) * 6,
-        warnings=("Eugenol hinders a later resin filling; ask for the final material.",) * 9,
+def test_a_card_with_much_to_say_still_fits_its_page_and_counts_the_rest() -> None:
+    made = planned("composite-26-mod-deep", "unfinished")
+    much = replace(
+        made,
+        blocks=(Notice("Tidewall Sealant, lot TS2903: expired on 2025-01-31; set it aside", "x"),)
+        * 4,
+        questions=(Question("q", "What is the dentine time of Palewash Etch?", "m"),) * 6,
+        warnings=(Notice("Eugenol hinders a later resin filling; ask for the final one.", "x"),)
+        * 9,
     )
+    crowded = card_of(much, {}, Tooth(26))
     assert layout_of(crowded).fits
-    assert layout_of(crowded).text_scale < 1.0
+    assert crowded.warnings[-1] == "and 5 more, see `sidecue plan`"
+    assert len(crowded.stops) + len(crowded.questions) <= 5
+    assert crowded.questions == ("and 6 more, see `sidecue plan`",)
 
 
 def pages(document: bytes) -> int:

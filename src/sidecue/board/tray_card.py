@@ -18,6 +18,7 @@ DISCLAIMER = (
     "Reminder and record aid. Local rules, the makers' instructions and the licensed clinician win."
 )
 MOST_CAUTIONS = 22
+MOST_STOPS, MOST_WARNINGS = 5, 5  # lines; the rest is counted, the plan has them all
 
 #: How a thing is handed, as it is marked on the card. Single passes carry no mark.
 MARKS: Mapping[str, str] = {
@@ -91,9 +92,12 @@ def card_of(
         cells=tuple(_cells(plan, titles)),
         passes=tuple(_passes(plan)),
         products=tuple(_product(plan, material) for material in plan.materials),
-        stops=tuple(_sentence(each.text) for each in plan.blocks),
-        questions=tuple(each.ask for each in plan.questions),
-        warnings=tuple(_sentence(each.text) for each in plan.warnings),
+        stops=_some([_sentence(each.text) for each in plan.blocks], MOST_STOPS),
+        questions=_some(
+            [each.ask for each in plan.questions],
+            max(1, MOST_STOPS - min(len(plan.blocks), MOST_STOPS)),
+        ),
+        warnings=_some([_sentence(each.text) for each in plan.warnings], MOST_WARNINGS),
         watch=watch[:MOST_CAUTIONS],
         more_cautions=max(0, len(plan.cautions) - min(len(watch), MOST_CAUTIONS)),
     )
@@ -192,6 +196,13 @@ def lasts(seconds: float) -> str:
         return f"{seconds:g} s"
     minutes, rest = divmod(round(seconds), 60)
     return f"{minutes} min" + (f" {rest} s" if rest else "")
+
+
+def _some(lines: Sequence[str], most: int) -> tuple[str, ...]:
+    """Return the first lines, and how many more there are in the place of the last."""
+    if len(lines) <= most:
+        return tuple(lines)
+    return (*lines[: most - 1], f"and {len(lines) - most + 1} more, see `sidecue plan`")
 
 
 def _sentence(text: str) -> str:

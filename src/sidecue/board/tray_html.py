@@ -7,9 +7,11 @@ from html import escape
 
 from sidecue.board import arch_map
 from sidecue.board.drawings import drawing
+from sidecue.board.pdf_pen import LettersError
 from sidecue.board.tray_card import DISCLAIMER, Card, Cell, Product, alike
 from sidecue.board.tray_grid import grid_for
 from sidecue.board.tray_list import Pull
+from sidecue.board.tray_pdf import layout_of
 from sidecue.clinical.teeth import Tooth
 
 _STYLE = """
@@ -41,6 +43,7 @@ header p { font-size: 8.6pt } .where { text-align: right }
   print-color-adjust: exact }
 .mark.placed { border-style: dotted } .mark.two-handed { border-width: .5mm }
 .name { flex: 0 0 6mm; font-size: 7pt; line-height: 2.9mm; overflow: hidden }
+.name.long { font-size: 6pt; line-height: 2.4mm }
 .below { display: grid; grid-template-columns: 58mm 1fr 50mm; gap: 5mm; padding-top: 2mm }
 .below h3 { font-size: 9pt; border-bottom: .3mm solid #000; margin-bottom: 1mm }
 .below p { margin-bottom: .9mm; font-size: 7.8pt }
@@ -55,9 +58,10 @@ footer { font-size: 6.4pt; padding-top: 1.4mm; display: flex; justify-content: s
 @media screen { .card, .pull { margin: 6mm auto; outline: .2mm solid #888 } }
 """
 
-# The room of the grid on a sheet whose other parts are of the usual size, in mm. The browser lays
-# out the cells; only the number of columns is chosen here.
-_WIDTH, _HEIGHT = 194.0, 168.0
+# The room of the grid on a sheet whose other parts are of the usual size, in mm; for a card in
+# another alphabet, which the PDF's typeface cannot measure.
+_WIDTH, _HEIGHT = 194.0, 150.0
+_LONG_NAME = 26  # letters; a longer name is printed smaller to keep its lines
 
 
 def tray_html(cards: Iterable[Card], pull: Pull | None = None) -> str:
@@ -72,7 +76,7 @@ def tray_html(cards: Iterable[Card], pull: Pull | None = None) -> str:
 
 
 def _card(card: Card) -> str:
-    columns = grid_for(len(card.cells), _WIDTH, _HEIGHT).columns
+    columns = _columns(card)
     cells = []
     last = ""
     for number, cell in enumerate(card.cells):
@@ -94,6 +98,14 @@ def _card(card: Card) -> str:
             "</section>",
         ]
     )
+
+
+def _columns(card: Card) -> int:
+    """Return the number of columns; the browser lays out the rest."""
+    try:
+        return layout_of(card).grid.columns
+    except LettersError:
+        return grid_for(len(card.cells), _WIDTH, _HEIGHT).columns
 
 
 def _head(card: Card) -> str:
@@ -128,11 +140,12 @@ def _stops(card: Card) -> str:
 def _cell(cell: Cell, label: str, wide: int) -> str:
     """Return one cell; a label may run over the `wide` cells of its group in this row."""
     mark = f'<span class="mark {cell.passing}">{_text(cell.mark)}</span>' if cell.mark else ""
+    name = "name long" if len(cell.name) > _LONG_NAME else "name"
     over = f'<span style="width: calc({wide}00% - 1mm)">{_text(label)}</span>' if label else ""
     return (
         f'<div class="cell{"" if label else " next"}"><div class="strip">{over}</div>'
         f'<div class="see"><div class="side">{cell.number}{mark}</div>{drawing(cell.instrument)}'
-        f'</div><div class="name">{_text(cell.name)}</div></div>'
+        f'</div><div class="{name}">{_text(cell.name)}</div></div>'
     )
 
 

@@ -47,7 +47,7 @@ class Layout:
         return self.text_end <= _TEXT_END + 0.01 and self.grid.drawing_width >= SMALLEST_DRAWING
 
 
-SMALLEST_DRAWING = 9.0  # mm
+SMALLEST_DRAWING = 13.6  # mm: the marks beside it need as much height
 
 
 def tray_pdf(cards: Iterable[Card], pull: Pull | None = None) -> bytes:
