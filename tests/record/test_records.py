@@ -124,7 +124,9 @@ def test_interruptions_stand_in_order_of_time():
 
 def test_materials_cautions_and_the_seal_are_in_the_note():
     text = note(GOOD)
-    assert "| etchant | Invented Etch 37 | not entered |  | dentine 15 s |" in section(text, "Materials planned")
+    assert "| etchant | Invented Etch 37 | not entered |  | dentine 15 s |" in section(
+        text, "Materials planned"
+    )
     assert "09:30:10 Shield the eyes from acid." in section(text, "Cautions given")
     assert f"Session 2026-03-02-abc123, 19 events, SHA-256 `{SEAL.hash}`" in text
     assert "too far from every phrase: 2 times" in section(text, "Not understood")

@@ -1,0 +1,67 @@
+"""The demo: a whole spoken class II composite through the shipped ears, machine and mouth.
+
+`audio_fixtures/demo/transcript.yaml` says what each utterance meant (a cue, or None for chatter).
+The voices are synthetic and were chosen with this recogniser, so this proves the pipeline, not
+how well people are heard; that is the listening bench's matter.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+import soundfile
+from ruamel.yaml import YAML
+
+from sidecue.assets import data_folder
+from sidecue.cli.main import run
+from sidecue.conductor.ending import story_of
+from sidecue.record.sqlite_journal import SqliteJournal
+from sidecue.record.summary import summarise
+
+UNSAFE = {"seat-clamp.done", "skip", "cure-adhesive.begin", "rinse-etch.done"}
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("demo")
+    assert run(["demo", "--out", str(out)]) == 0
+    return out
+
+
+@pytest.fixture(scope="module")
+def story(demo: Path):
+    journal = SqliteJournal(demo / "journal.sqlite3")
+    try:
+        return story_of(journal, journal.sessions()[0].id)
+    finally:
+        journal.close()
+
+
+@pytest.mark.xdist_group("demo")
+def test_what_is_understood_is_what_was_meant(story) -> None:
+    said = YAML(typ="safe").load(
+        (data_folder("audio_fixtures/demo") / "transcript.yaml").read_text("utf-8")
+    )["utterances"]
+    meant = [line["meant"] for line in said]
+    understood = [cue.cue for cue in story.cues]
+    # Every cue that came through was meant, in its order; what was missed was said again.
+    left = iter(meant)
+    assert all(cue in left for cue in understood)
+    assert sum(each is None for each in meant) >= 5, "the session holds chatter"
+
+
+@pytest.mark.xdist_group("demo")
+def test_unsafe_requests_are_refused_and_all_steps_done(story) -> None:
+    assert {cue.cue for cue in story.refusals} == UNSAFE
+    figures = summarise(story)
+    assert figures.steps_done == figures.steps
+    assert figures.timers_not_kept == 0
+
+
+@pytest.mark.xdist_group("demo")
+def test_prompts_record_and_advice_are_left(demo: Path, story) -> None:
+    prompts = soundfile.info(demo / "prompts.wav")
+    assert prompts.duration == pytest.approx(story.ended, abs=10)
+    assert "46 MO" in (demo / "record.md").read_text("utf-8")
+    assert "chew on it at once" in (demo / "advice.md").read_text("utf-8")
