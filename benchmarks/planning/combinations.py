@@ -9,7 +9,7 @@ anaesthetic, day and law).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from functools import cache
 from itertools import combinations, product
@@ -31,6 +31,8 @@ TEETH = tuple(
     for quadrant in range(1, 9)
     for position in range(1, 9 if quadrant < 5 else 6)
 )
+#: One tooth of every kind, above and below: what procedures tell apart.
+ONE_OF_EACH = (11, 13, 14, 16, 41, 43, 44, 46, 51, 53, 54, 81, 83, 84)
 SURFACES = tuple("".join(some) for size in range(1, 6) for some in combinations("MODIBLP", size))
 MATERIALS = ("composite", "amalgam", "glass-ionomer", "resin-glass-ionomer", "interim", "sealant")
 ISOLATIONS = ("dam", "rolls")
@@ -56,9 +58,10 @@ def valid(entry: Entry) -> bool:
     return True
 
 
-def cavities() -> Iterator[Entry]:
-    """Yield every tooth with every valid set of surfaces, place, matrix, material, isolation."""
-    for tooth, surfaces in product(TEETH, SURFACES):
+def cavities(teeth: Iterable[int] = TEETH) -> Iterator[Entry]:
+    """Yield every one of `teeth` with all its valid surfaces, places, matrices, materials and
+    isolations."""
+    for tooth, surfaces in product(teeth, SURFACES):
         base: Entry = {"tooth": str(tooth), "surfaces": surfaces, **_USUAL}
         probe = {**base, "material": "composite", "isolation": "dam"}
         places: tuple[Entry, ...] = ({},)
@@ -84,10 +87,10 @@ def boxed(tooth: int, surfaces: str) -> bool:
 
 
 @cache
-def kinds_of_cavity() -> tuple[Entry, ...]:
+def kinds_of_cavity(teeth: tuple[int, ...] = ONE_OF_EACH) -> tuple[Entry, ...]:
     """Return one cavity for every combination of tooth facts that procedures tell apart."""
     found: dict[tuple[object, ...], Entry] = {}
-    for entry in cavities():
+    for entry in cavities(teeth):
         if entry["isolation"] != "dam":
             continue
         case = case_of(CaseFile.model_validate(entry), "iso")
@@ -99,9 +102,9 @@ def kinds_of_cavity() -> tuple[Entry, ...]:
     return tuple(found.values())
 
 
-def choices() -> Iterator[Entry]:
+def choices(teeth: tuple[int, ...] = ONE_OF_EACH) -> Iterator[Entry]:
     """Yield each kind of cavity with every choice of the clinician that means something there."""
-    for cavity in kinds_of_cavity():
+    for cavity in kinds_of_cavity(teeth):
         material = cavity["material"]
         bonded = material == "composite"
         axes: list[tuple[str, tuple[Any, ...]]] = [
@@ -118,11 +121,11 @@ def choices() -> Iterator[Entry]:
             yield {**cavity, **dict(zip(names, values, strict=True))}
 
 
-def patients() -> Iterator[Entry]:
+def patients(teeth: tuple[int, ...] = ONE_OF_EACH) -> Iterator[Entry]:
     """Yield one cavity of each class and material with every patient, day and anaesthetic."""
     seen: set[tuple[str, str]] = set()
     groups = [(), *((flag,) for flag in FLAGS), *combinations(FLAGS, 2)]
-    for cavity in kinds_of_cavity():
+    for cavity in kinds_of_cavity(teeth):
         case = case_of(CaseFile.model_validate(cavity), "iso")
         assert case.cavity is not None
         kind = (cavity["material"], case.cavity.cavity_class.value)

@@ -1,0 +1,98 @@
+"""`sidecue advice` after a real visit: what was done counts, not what was planned."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from sidecue.assets import data_folder
+from sidecue.cli.main import run
+from sidecue.procedure.loading import load_library, placed_case
+from sidecue.procedure.plan import Plan
+from sidecue.procedure.planning import choose_procedure, plan
+from sidecue.record.sqlite_journal import SqliteJournal
+from sidecue.session.events import CueGiven, Event, Source, Started, TimePassed
+from sidecue.session.illegal import IllegalEvent
+from sidecue.session.machine import SessionMachine
+from sidecue.session.state import Mode
+
+OPENED = "2026-03-31T09:00:00.000+02:00"
+
+
+def visit(made: Plan, most: int = 2000) -> list[Event]:
+    """The events of a visit straight through, each step done as soon as its time allows."""
+    machine = SessionMachine(made)
+    state = machine.first()
+    events: list[Event] = []
+
+    def take(event: Event) -> bool:
+        nonlocal state
+        before = (state.step, state.under_way, state.mode, state.question)
+        try:
+            after, _ = machine.step(state, event)
+        except IllegalEvent:
+            return False
+        if isinstance(event, CueGiven) and before == (
+            after.step, after.under_way, after.mode, after.question
+        ):  # fmt: skip
+            return False
+        state = after
+        events.append(event)
+        return True
+
+    take(Started(0.0))
+    now = 0.0
+    while state.mode is not Mode.FINISHED and len(events) < most:
+        now += 5.0
+        while (due := machine.next_deadline(state)) is not None and due <= now:
+            take(TimePassed(max(due, state.now)))
+        step = made.steps[made.step_index[state.step]]
+        if state.question is not None:
+            wanted = "confirm"
+        elif step.begin is not None and not state.under_way:
+            wanted = step.begin.id
+        else:
+            wanted = step.done.id
+        take(CueGiven(now, wanted, Source.KEY))
+        assert now < 20_000, f"stuck at {state.step}"
+    return events
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Path:
+    return tmp_path / "journal.sqlite3"
+
+
+def kept(store: Path, events: int | None) -> str:
+    library = load_library(data_folder("flows"))
+    office = library.practices["example"]
+    case = placed_case(library.cases["sealant-36-o"], "iso")
+    made = plan(library, choose_procedure(library, case, office), case, office)
+    journal = SqliteJournal(store)
+    try:
+        session = journal.open_session(made, OPENED)
+        for number, event in enumerate(visit(made)[:events]):
+            journal.append(session, number, event)
+        return session
+    finally:
+        journal.close()
+
+
+def test_a_finished_visit_gives_its_advice(store: Path, capsys) -> None:
+    session = kept(store, None)
+    assert run(["advice", session, "--store", str(store)]) == 0
+    out = capsys.readouterr().out
+    assert "2026-03-31" in out
+    assert "The sealant is hard now. You may eat at once." in out
+    assert "dry for a short time from the cotton rolls" in " ".join(out.split())
+    assert "numb for" not in out
+    assert "Draft" not in out
+
+
+def test_an_unfinished_visit_gives_none(store: Path, capsys) -> None:
+    kept(store, 12)
+    assert run(["advice", "--store", str(store)]) == 1
+    printed = capsys.readouterr()
+    assert "not finished" in printed.err
+    assert "sealant" not in printed.out
