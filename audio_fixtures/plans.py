@@ -14,6 +14,7 @@ from itertools import cycle, islice
 from situations import VISITS, Situation, cues_in, machine_of, parts, state_in, visit_plan
 
 from sidecue.procedure.plan import Cue, Plan, Tier
+from sidecue.session.events import CueGiven
 from sidecue.session.illegal import IllegalEvent
 from sidecue.session.state import Mode
 
@@ -164,7 +165,10 @@ def _moments(visit: str) -> Iterator[Situation]:
 
 
 def _out_of_turn(at: Situation, cue: Cue) -> bool:
-    """A step's own cue may count early (done before begin), and is then refused."""
+    """A cue may count and yet be refused: done before begin, skipping what cannot be left out."""
+    if cue.id == "skip":
+        state, _ = machine_of(at.visit).step(state_in(at), CueGiven(state_in(at).now, cue.id))
+        return state.question is None
     step = visit_plan(at.visit).steps[visit_plan(at.visit).step_index[at.at]]
     return step.begin is not None and at.part == "before" and cue.id == step.done.id
 
@@ -186,7 +190,9 @@ def _leads_to(at: Situation, cue: Cue) -> str:
         return "question"
     if cue.id == "pause":
         return Mode.PAUSED
-    if cue.id == "resume" or (cue.id == "confirm" and at.after[-1:] == ("emergency-over",)):
+    if cue.id == "confirm" and at.after[-1:] == ("emergency-over",):
+        return Mode.PAUSED  # nobody is hurried on after an emergency
+    if cue.id == "resume":
         return Mode.RUNNING
     if cue.id in {reason.id for reason in plan.skip_reasons}:
         return plan.steps[index + 1].id

@@ -93,8 +93,7 @@ def state_in(situation: Situation) -> SessionState:
     machine, plan_ = machine_of(situation.visit), visit_plan(situation.visit)
     state = _walked(situation.visit)[situation.at, situation.part]
     step = plan_.steps[plan_.step_index[situation.at]]
-    if situation.part == "under-way" or step.begin is None:
-        state = _patient(machine, state, (step.id,), step.stops)
+    state = _patient(machine, state, (step.id,), step.stops)
     for cue in situation.after:
         state, _ = machine.step(state, CueGiven(state.now, cue))
     return state

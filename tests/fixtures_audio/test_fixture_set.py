@@ -88,7 +88,9 @@ def test_the_known_failures_are_few_and_are_files_of_the_set():
     known = YAML(typ="safe").load((FIXTURES.parent / KNOWN).read_text("utf-8")) or {}
     assert set(known) <= {entry["file"] for entry in SPOKEN}
     assert all(known.values()), "each needs its reason"
-    assert len(known) <= 0.03 * len(SPOKEN)
+    assert len(known) <= 0.05 * len(SPOKEN)
+    # talk, noise and our own voice never act
+    assert all(file.startswith(("accept/", "reject/near_miss/")) for file in known)
 
 
 KNOWN = "tests/fixtures_audio/known_failures.yaml"

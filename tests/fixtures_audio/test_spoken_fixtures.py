@@ -16,9 +16,11 @@ from pathlib import Path
 import pytest
 from fixture_session import FIXTURES, SPOKEN, hear, situation
 from ruamel.yaml import YAML
+from situations import machine_of, state_in
 
 from sidecue.hearing.files import read_sound
 from sidecue.hearing.sphinx import SphinxRecogniser
+from sidecue.session.events import CueGiven
 from sidecue.session.state import Mode, SessionState
 
 KNOWN = YAML(typ="safe").load((Path(__file__).parent / "known_failures.yaml").read_text()) or {}
@@ -58,6 +60,14 @@ def test_a_cue_is_heard_and_leads_where_the_procedure_says(entry, recogniser):
     outcome = hear(read_sound(FIXTURES / entry["file"]), at, recogniser)
     assert (outcome.cues, outcome.refusals) == ([entry["must"]["cue"]], [])
     assert_leads_to(entry["must"]["to"], outcome.before, outcome.after)
+
+
+def test_every_cue_of_the_set_leads_where_the_procedure_says_whoever_hears_it():
+    for entry in (entry for entry in SPOKEN if "cue" in entry["must"]):
+        at = situation(entry)
+        before = state_in(at)
+        after, _ = machine_of(at.visit).step(before, CueGiven(before.now, entry["must"]["cue"]))
+        assert_leads_to(entry["must"]["to"], before, after)
 
 
 @pytest.mark.parametrize("entry", spoken("reject/"))
