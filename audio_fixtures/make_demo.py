@@ -99,12 +99,19 @@ class Person:
         self._said: list[Samples] = []
         self._now = 0.0
         self._lines: list[dict[str, object]] = []
+        self._line: dict[str, object] = {}
         self._answer: Exchange | None = None
 
     def notice(self, exchange: Exchange) -> None:
         """See what came of the last utterance."""
-        if isinstance(exchange.event, CueGiven | HearingRefused):
-            self._answer = exchange
+        event = exchange.event
+        if not isinstance(event, CueGiven | HearingRefused):
+            return
+        self._answer = exchange
+        if isinstance(event, CueGiven):
+            self._line["came"] = event.cue
+            if event.cue != self._line["meant"]:
+                raise SystemExit(f"{event.at:.1f} s: {self._line['say']!r} came as {event.cue}")
 
     def blocks(self) -> Iterator[Block]:
         """Speak the whole session."""
@@ -152,18 +159,14 @@ class Person:
         return step.done if step.begin is None or state.under_way else step.begin
 
     def _speak(self, words: str, voice: str, meant: str | None) -> Iterator[Block]:
-        at, self._answer = self._now, None
+        line: dict[str, object] = {"at": round(self._now, 2), "say": words, "voice": voice}
+        line |= {"meant": meant, "came": None}
+        self._lines.append(line)
+        self._answer, self._line = None, line
         yield from self._sound(spoken(words, voice))
         deadline = self._now + PATIENCE
         while self._answer is None and self._now < deadline and self._conductor.state.live:
             yield from self._sound(np.zeros(BLOCK))
-        event = self._answer.event if self._answer is not None else None
-        came = event.cue if isinstance(event, CueGiven) else None
-        if came is not None and came != meant:
-            raise SystemExit(f"{at:.1f} s: {words!r} was taken for {came}")
-        self._lines.append(
-            {"at": round(at, 2), "say": words, "voice": voice, "meant": meant, "came": came}
-        )
 
     def _wait_for_quiet(self) -> Iterator[Block]:
         while (until := self._mouth.busy_until(self._now)) > self._now:

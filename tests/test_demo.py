@@ -43,12 +43,10 @@ def test_what_is_understood_is_what_was_meant(story) -> None:
     said = YAML(typ="safe").load(
         (data_folder("audio_fixtures/demo") / "transcript.yaml").read_text("utf-8")
     )["utterances"]
-    meant = [line["meant"] for line in said]
-    understood = [cue.cue for cue in story.cues]
     # Every cue that came through was meant, in its order; what was missed was said again.
-    left = iter(meant)
-    assert all(cue in left for cue in understood)
-    assert sum(each is None for each in meant) >= 5, "the session holds chatter"
+    left = iter(line["meant"] for line in said)
+    assert all(cue.cue in left for cue in story.cues)
+    assert sum(line["meant"] is None for line in said) >= 5, "the session holds chatter"
 
 
 @pytest.mark.xdist_group("demo")
@@ -64,4 +62,4 @@ def test_prompts_record_and_advice_are_left(demo: Path, story) -> None:
     prompts = soundfile.info(demo / "prompts.wav")
     assert prompts.duration == pytest.approx(story.ended, abs=10)
     assert "46 MO" in (demo / "record.md").read_text("utf-8")
-    assert "chew on it at once" in (demo / "advice.md").read_text("utf-8")
+    assert "The filling is hard now" in (demo / "advice.md").read_text("utf-8")
