@@ -44,7 +44,7 @@ from sidecue.speaking.voice import PyttsVoice
 
 FOLDER = Path(__file__).parent / "demo"
 BLOCK = 512  # samples; the file source's own
-FLOOR_DBFS = -88.0  # a room is never digitally silent; a louder floor packs badly
+STIRRED = 0.12  # share of samples off zero by one: never digitally silent, and it packs well
 LEVEL_DBFS = -23.0  # active speech
 ANSWERS_AFTER = 0.5  # seconds from a prompt's end to the answer
 PATIENCE = 1.3  # seconds without a chime after which a person says it again
@@ -189,8 +189,9 @@ class Person:
     def _sound(self, sound: npt.NDArray[np.float64]) -> Iterator[Block]:
         """Yield `sound` in whole blocks, over the floor of the room."""
         padded = np.concatenate([sound, np.zeros(-len(sound) % BLOCK)])
-        padded += self._noise.standard_normal(len(padded)) * 10 ** (FLOOR_DBFS / 20)
-        samples = np.clip(np.round(padded * 32768), -32768, 32767).astype(np.int16)
+        stirred = self._noise.random(len(padded)) < STIRRED
+        floor = stirred * self._noise.choice([-1.0, 1.0], len(padded))
+        samples = np.clip(np.round(padded * 32768 + floor), -32768, 32767).astype(np.int16)
         for begin in range(0, len(samples), BLOCK):
             block = Block(self._now, samples[begin : begin + BLOCK])
             self._said.append(block.samples)
