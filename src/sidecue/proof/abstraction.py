@@ -4,8 +4,8 @@ A state is brought to a *standing form*: an ordinary `SessionState` that the rea
 from, in which everything that no decision of the machine reads is set to one fixed value. Two
 states of one form behave alike from then on.
 
-- **Time** is kept as order, not in seconds. A timer's region (which of its `warn`, `least` and
-  `most` have rung) decides every hold; the seconds within a region decide none, and differ from
+- **Time** is kept as order, not in seconds. A timer's region (which of its `least` and `most`
+  have rung) decides every hold; the seconds within a region decide none, and differ from
   it only by the machine's own tolerance of a hundredth of a second. The form puts each timer into
   the middle of its region. Each timer that can ring next is then made to ring *first*, and an open
   question is made to lapse before and after any of them: all orders of ringing are walked, also
@@ -27,8 +27,8 @@ states of one form behave alike from then on.
   act) gives a state of its own, which is walked.
 - **Facts nobody can read again** are dropped: those that no step from here on (or from as far back
   as a happening or a spoiled material can lead) needs, no interlock on what such a step
-  establishes names, no happening depends on and no timer voids. What leads back voids something:
-  that is not read again before it is established again.
+  establishes names, no happening that can still come depends on and no timer voids. What
+  leads back voids something: that is not read before it is established again.
 - **Values** (shade, weight, cartridges): the machine asks only whether a slot that settles its
   step is known, and whether an entry is there to be struck. Two values of a slot stand for all.
 - **Emergencies** and **skip reasons** are symmetric: the machine keeps which one it was for words
@@ -42,9 +42,10 @@ states of one form behave alike from then on.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Sequence, Set
 from dataclasses import dataclass, replace
 
-from sidecue.procedure.plan import Plan, Step, TimerKind, TimerSpec
+from sidecue.procedure.plan import Plan, Rule, Step, TimerKind, TimerSpec
 from sidecue.session.state import (
     Asking,
     KeptTimer,
@@ -68,7 +69,8 @@ Form = tuple[object, ...]
 
 @dataclass(frozen=True, slots=True)
 class Region:
-    """Where a timer stands: seconds since it began, between what has rung and what has not."""
+    """Where a timer stands: seconds since it began, between what has rung and what has not,
+    warnings aside."""
 
     lower: float
     upper: float
@@ -81,21 +83,18 @@ class Region:
 
 def region(timer: RunningTimer) -> Region:
     """Return the region of `timer` by what it has announced. Infinite when it has said all."""
-    ends = (
-        (timer.spec.warn, timer.warned),
-        (timer.least, timer.ripe),
-        (timer.spec.most, timer.overdue),
-    )
+    ends = ((timer.least, timer.ripe), (timer.spec.most, timer.overdue))
     lower = max((at for at, rung in ends if at is not None and rung), default=0.0)
     upper = min((at for at, rung in ends if at is not None and not rung), default=float("inf"))
     return Region(lower, max(lower, upper))
 
 
 class Abstraction:
-    """The forms of one plan's states."""
+    """The forms of one plan's states; `rules` are what its properties read beside its own."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: Plan, rules: Iterable[Rule] = ()) -> None:
         self._plan = plan
+        self._rules = tuple(dict.fromkeys((*plan.rules, *rules)))
         self._referred = frozenset(
             spec.no_less_than
             for step in plan.steps
@@ -107,13 +106,11 @@ class Abstraction:
         self._spoilable = frozenset(
             fact for step in plan.steps for spec in step.timers for fact in spec.overdue_voids
         )
-        self._floor = self._floors()
-        self._live = self._liveness()
-        reading = [frozenset[str]()]
-        for step in reversed(plan.steps):
-            read = self.read_by(step)
-            reading.append(reading[-1] if read <= reading[-1] else reading[-1] | read)
-        self._read_from = reading[:0:-1]
+        self._all_backs = tuple(self._leading_back())
+        self._read_from = _from_here([self.read_by(step) for step in plan.steps])
+        self._ended_from = _from_here([{*each.voids, *each.begin_voids} for each in plan.steps])
+        self._known_ends: dict[tuple[int, tuple[str, ...]], frozenset[str]] = {}
+        self._known_live: dict[tuple[int, tuple[str, ...]], frozenset[str]] = {}
         self._settling = self._settled_later()
         self._first_alarm = plan.emergencies[0].id if plan.emergencies else None
 
@@ -129,7 +126,7 @@ class Abstraction:
             step=state.step,
             now=NOW,
             under_way=state.under_way,
-            facts=state.facts & self._read(state, here),
+            facts=state.facts & self._kept_facts(state, here),
             values=self._values(state, here),
             timers=tuple(sorted(timers, key=lambda timer: timer.spec.name)),
             kept=tuple(KeptTimer(name, "", 0.0, 1.0, "kept") for name in sorted(kept)),
@@ -154,6 +151,7 @@ class Abstraction:
             state.mode,
             state.under_way,
             state.facts & (self._spoilable if beside else self._read(state, here)),
+            () if beside else self._closed(state, here),
             tuple(sorted(timers)),
             None if asked is None else self._asked(asked),
             None if beside else state.standing,
@@ -161,17 +159,71 @@ class Abstraction:
             () if beside else tuple(sorted({timer.name for timer in state.kept} & self._referred)),
         )
 
+    def _kept_facts(self, state: SessionState, here: int) -> frozenset[str]:
+        """Return what a form keeps: all that is read, and what closes a happening."""
+        closing = (each.unless for each in self._plan.happenings)
+        return self._read(state, here).union(*closing)
+
     def _asked(self, asked: Question) -> tuple[str, str, str]:
         over = asked.about is Asking.EMERGENCY_OVER
         return asked.about, "" if over else asked.target, asked.cue
 
     def _read(self, state: SessionState, here: int) -> frozenset[str]:
         """Return the facts that can be read from `state` on."""
-        live = self._live[here]
+        live = self._live(here, self._closed(state, here))
         if state.standing is None:
             return live
         step = self._plan.steps[here]
         return live.union(step.establishes, step.begin_establishes)
+
+    def _closed(self, state: SessionState, here: int) -> tuple[str, ...]:
+        """Return the happenings that can never be offered again: a fact that forbids them holds,
+        and neither a step nor another happening that can still come ends it."""
+        closed: tuple[str, ...] = ()
+        while True:
+            ends = self._ends(here, closed)
+            more = tuple(
+                each.cue.id
+                for each in self._plan.happenings
+                if any(fact in state.facts and fact not in ends for fact in each.unless)
+            )
+            if more == closed:
+                return closed
+            closed = more
+
+    def _ends(self, here: int, closed: tuple[str, ...]) -> frozenset[str]:
+        """Return the facts that something can end from step `here` on."""
+        ends = self._known_ends.get((here, closed))
+        if ends is None:
+            backs = self._backs(here, closed)
+            floor = min((back for back, _ in backs), default=here)
+            voids = (h.voids for h in self._plan.happenings if h.cue.id not in closed)
+            ends = self._ended_from[floor].union(self._spoilable, *voids)
+            self._known_ends[here, closed] = ends
+        return ends
+
+    def _live(self, here: int, closed: tuple[str, ...]) -> frozenset[str]:
+        """Return the facts that can be read from step `here` on. What led back last before a fact
+        is read did not void it."""
+        live = self._known_live.get((here, closed))
+        if live is None:
+            again = (self._read_from[back] - voids for back, voids in self._backs(here, closed))
+            offered = (
+                {*each.while_any, *each.unless}
+                for each in self._plan.happenings
+                if each.cue.id not in closed
+            )
+            live = self._read_from[here].union(self._spoilable, *again, *offered)
+            self._known_live[here, closed] = live
+        return live
+
+    def _backs(self, here: int, closed: tuple[str, ...]) -> list[tuple[int, frozenset[str]]]:
+        """Return the steps that what can still come leads back to, and what it voids."""
+        return [
+            (back, voids)
+            for back, voids, cue in self._all_backs
+            if back <= here and cue not in closed
+        ]
 
     def counts(self, spec: TimerSpec) -> bool:
         """Return whether any decision can depend on a timer of `spec`."""
@@ -181,10 +233,6 @@ class Abstraction:
             or bool(spec.overdue_voids)
             or spec.overdue_back_to is not None
         )
-
-    def live_facts(self, step: int) -> frozenset[str]:
-        """Return the facts that can still be read at step number `step`."""
-        return self._live[step]
 
     def read_from(self, step: int) -> frozenset[str]:
         """Return the facts that decide whether the steps from number `step` on can be done."""
@@ -203,7 +251,7 @@ class Abstraction:
         return self.counts(timer.spec) and (
             region(timer).upper < float("inf")
             or timer.spec.name in self._referred
-            or timer.step == state.standing
+            or (timer.step == state.standing and state.mode is Mode.RUNNING)
         )
 
     def _timer(self, timer: RunningTimer) -> RunningTimer:
@@ -230,49 +278,20 @@ class Abstraction:
             target = self._first_alarm
         return replace(question, target=target, lapses=NOW + LATER)
 
-    def _floors(self) -> list[int]:
-        """Return, for each step, how far back the procedure can lead from it."""
+    def _leading_back(self) -> Iterator[tuple[int, frozenset[str], str]]:
         index = self._plan.step_index
-        backs = {index[h.back_to] for h in self._plan.happenings}
-        backs |= {
-            index[spec.overdue_back_to]
-            for step in self._plan.steps
-            for spec in step.timers
-            if spec.overdue_back_to is not None
-        }
-        return [
-            min((back for back in backs if back <= here), default=here)
-            for here in range(len(self._plan.steps))
-        ]
-
-    def _liveness(self) -> list[frozenset[str]]:
-        """Return, for each step, the facts that can be read from it on: the least fixed point."""
-        always: set[str] = set(self._spoilable)
         for happening in self._plan.happenings:
-            always.update(happening.while_any, happening.unless)
-        index, backs = self._plan.step_index, []
-        backs += [(index[h.back_to], frozenset(h.voids)) for h in self._plan.happenings]
+            yield index[happening.back_to], frozenset(happening.voids), happening.cue.id
         for step in self._plan.steps:
             for spec in step.timers:
                 if spec.overdue_back_to is not None:
-                    backs.append((index[spec.overdue_back_to], frozenset(spec.overdue_voids)))
-        reads = [self.read_by(step) for step in self._plan.steps]
-        live = [frozenset(always)] * len(reads)
-        while True:
-            before, later = live, frozenset(always)
-            live = list(before)
-            for here in reversed(range(len(reads))):
-                again = (before[back] - voids for back, voids in backs if back <= here)
-                later = later.union(reads[here], *again)
-                live[here] = later
-            if live == before:
-                return live
+                    yield index[spec.overdue_back_to], frozenset(spec.overdue_voids), ""
 
     def read_by(self, step: Step) -> frozenset[str]:
         """Return the facts that decide whether `step` may be done."""
         read = set(step.needs)
         gained = {*step.establishes, *step.begin_establishes}
-        for rule in self._plan.rules:
+        for rule in self._rules:
             if rule.act in gained:
                 read.update(rule.needs)
             if gained.intersection(rule.never):
@@ -280,11 +299,20 @@ class Abstraction:
         return frozenset(read)
 
     def _settled_later(self) -> list[frozenset[str]]:
-        wanted = [frozenset[str]()]
-        for step in reversed(self._plan.steps):
-            wanted.append(wanted[-1].union(step.asks if step.settles else ()))
-        wanted.reverse()
-        return [wanted[floor] for floor in self._floor]
+        wanted = _from_here([set(step.asks if step.settles else ()) for step in self._plan.steps])
+        floors = (
+            min((b for b, _ in self._backs(n, ())), default=n) for n in range(len(wanted) - 1)
+        )
+        return [wanted[floor] for floor in floors]
+
+
+def _from_here(sets: Sequence[Set[str]]) -> list[frozenset[str]]:
+    """Return, for each place, what it and all later ones have between them; empty at the end."""
+    found = [frozenset[str]()]
+    for each in reversed(sets):
+        found.append(found[-1] if each <= found[-1] else found[-1] | each)
+    found.reverse()
+    return found
 
 
 def ringing_first(state: SessionState, timer: RunningTimer) -> SessionState:
@@ -297,7 +325,9 @@ def ringing_first(state: SessionState, timer: RunningTimer) -> SessionState:
 def unwarned(state: SessionState, name: str) -> SessionState:
     """Return a form in which timer `name` is about to warn, before everything else."""
     timer = next(each for each in state.timers if each.spec.name == name)
-    warning = replace(timer, warned=False, started=NOW - (timer.spec.warn or 0.0) + INSTANT)
+    warn = timer.spec.warn or 0.0
+    ripe = timer.least is not None and timer.least <= warn
+    warning = replace(timer, warned=False, ripe=ripe, started=NOW - warn + INSTANT)
     return replace(state, timers=tuple(warning if each is timer else each for each in state.timers))
 
 

@@ -9,6 +9,7 @@ from time import perf_counter
 
 from sidecue.procedure.plan import Cue, Plan, Rule
 from sidecue.proof.abstraction import INSTANT, NOW, Abstraction, Form, unwarned
+from sidecue.proof.laws import laws
 from sidecue.proof.moves import (
     RESTART,
     Kind,
@@ -65,10 +66,9 @@ class Explorer:
     ) -> None:
         self._plan = fewer_values(plan)
         self._machine = SessionMachine(self._plan)
-        self._abstraction = Abstraction(self._plan)
-        self._properties = Properties(
-            self._plan, plan.rules if rules is None else rules, self._abstraction
-        )
+        held_to = plan.rules if rules is None else tuple(rules)
+        self._abstraction = Abstraction(self._plan, (*held_to, *laws().never))
+        self._properties = Properties(self._plan, held_to, self._abstraction)
         self._every = every
         self._ahead = {
             cue.id: number
@@ -84,6 +84,8 @@ class Explorer:
         self._next: list[set[int]] = []
         self._open: deque[int] = deque()
         self._places: set[Form] = set()
+        self._beside: set[Form] = set()
+        self._done: set[str] = set()
         self._found: dict[Broken, Violation] = {}
         self._transitions = 0
 
@@ -96,6 +98,7 @@ class Explorer:
             self._expand(self._open.popleft())
         if not self._open:
             self._dead_ends()
+            self._steps_never_done()
         return Exploration(
             states=len(self._states),
             transitions=self._transitions,
@@ -122,6 +125,10 @@ class Explorer:
             if self._every or not self._known_refusal(state, cue):
                 yield cue_trial(state, cue)
         yield from time_trials(state)
+        beside = self._abstraction.form_of(replace(state, mode=Mode.PAUSED, question=None))
+        if state.mode is Mode.RUNNING and state.question is None and beside not in self._beside:
+            self._beside.add(beside)
+            yield from (cue_trial(state, cue) for cue in sorted_.leaving)
         asked = state.question
         about = None if asked is None else (asked.about, asked.target)
         place = (state.step, state.under_way, state.mode, about)
@@ -158,7 +165,9 @@ class Explorer:
         if done.refused and cue is not None and cue.id in self._ahead:
             self._refused.add(self._refusal(trial.state, self._ahead[cue.id]))
         self._reach(after, number, (trial.move,))
-        if done.acted and len(after.timers) > 0:
+        if done.acted:
+            if not after.under_way:
+                self._done.add(trial.state.step)
             self._warn(number, trial, after)
         if after.history and after.mode is Mode.RUNNING and trial.move.kind is Kind.CUE:
             self._take_back(number, trial, after)
@@ -222,6 +231,13 @@ class Explorer:
                 what = f"from step {state.step!r} the procedure can never be finished"
                 self._break(Broken("no dead end", what), number, ())
                 return
+
+    def _steps_never_done(self) -> None:
+        """Find steps that can be left out at most."""
+        for number, state in enumerate(self._states):
+            if state.step not in self._done and state.live:
+                self._done.add(state.step)
+                self._break(Broken("every step can be done", f"{state.step!r} cannot"), number, ())
 
     def _break(self, broken: Broken, number: int, moves: tuple[Move, ...]) -> None:
         if broken not in self._found:

@@ -121,6 +121,7 @@ class Cues:
     """The cues of one form, by what trying them can bring."""
 
     acting: tuple[Cue, ...]  # can change the work, or lead to something that does
+    leaving: tuple[Cue, ...]  # a pause and one emergency: tried once for each set of timers
     aside: tuple[Cue, ...]  # changes nothing here; tried once at each place
 
 
@@ -137,6 +138,8 @@ def sorted_cues(plan: Plan, state: SessionState, cues: tuple[Cue, ...]) -> Cues:
     reasons = frozenset(cue.id for cue in plan.skip_reasons)
     acting: list[Cue] = []
     aside: list[Cue] = []
+    pause = [cue for cue in cues if cue.id == "pause" and state.question is None]
+    alarm = [cue for cue in cues if cue.tier is Tier.STOP and cue.id.startswith("emergency.")][:1]
     reasoned = False
     for cue in cues:
         idle = cue.tier is Tier.FREE or cue.tier is Tier.STOP or cue.id in _ASIDE
@@ -145,4 +148,4 @@ def sorted_cues(plan: Plan, state: SessionState, cues: tuple[Cue, ...]) -> Cues:
         elif cue.id in reasons:
             idle, reasoned = reasoned, True
         (aside if idle else acting).append(cue)
-    return Cues(tuple(acting), tuple(aside))
+    return Cues(tuple(acting), (*pause, *alarm), tuple(aside))

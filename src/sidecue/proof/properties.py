@@ -18,6 +18,7 @@ from sidecue.proof.moves import Kind, Move
 from sidecue.session import timers as t
 from sidecue.session.effects import Effect, Refuse, Say, Urgency
 from sidecue.session.state import Asking, Mode, RunningTimer, SessionState
+from sidecue.session.timers import ALARMING
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +208,7 @@ class Properties:
 
     def _rung(self, trial: Transition) -> Iterator[Broken]:
         spec = next(x.spec for x in trial.before.timers if x.spec.name == trial.move.timer)
-        if trial.move.ring is t.Ring.OVER and spec.kind in t.ALARMING:
+        if trial.move.ring is t.Ring.OVER and spec.kind in ALARMING:
             alarms = [e for e in trial.effects if isinstance(e, Say) and e.urgency is Urgency.ALARM]
             if not alarms:
                 yield Broken("every hard maximum alarms", f"{spec.name!r} passes in silence")

@@ -1,0 +1,1 @@
+"""What the proof catches, and how it grows."""

@@ -1,0 +1,66 @@
+"""Trying a damaged library: does loading refuse it, do the laws, or does exploration show it?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from sidecue.procedure.library import Library
+from sidecue.procedure.loading import load_library, placed_case
+from sidecue.procedure.plan import Plan
+from sidecue.procedure.planning import choose_procedure, plan
+from sidecue.procedure.source import LoadError
+from sidecue.proof.laws import time_faults
+from sidecue.proof.proving import proven
+
+from .damages import Damage
+
+PRACTICE = "example"
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Who caught a damage (`loading`, `laws`, `planning`, `exploration`), or nobody.
+
+    `comparison`: the rules file itself is what everything else is held to; a damage there shows
+    only beside the file that ships.
+    """
+
+    damage: Damage
+    by: str
+    why: str
+
+
+def tried(damage: Damage, flows: Path, reference: Library, cases: Sequence[str]) -> Outcome:
+    """Load, plan and explore the damaged library, held to the rules of the sound one."""
+    with TemporaryDirectory() as folder:
+        target = Path(folder) / "flows"
+        damage.made_in(flows, target)
+        try:
+            library = load_library(target)
+        except LoadError as error:
+            return Outcome(damage, "loading", str(error.faults[0].what))
+    faults = list(time_faults(library))
+    if faults:
+        return Outcome(damage, "laws", faults[0].what)
+    if damage.file == "rules.yaml" and library.rules != reference.rules:
+        lacking = {rule.id for rule in set(reference.rules) - set(library.rules)}
+        return Outcome(damage, "comparison", f"not the interlock that ships: {min(lacking)}")
+    for case in cases:
+        made = planned(library, case)
+        if not made.startable:
+            return Outcome(damage, "planning", (*made.blocks, *made.questions)[0].__repr__())
+        found = proven(made, reference.rules)
+        if not found.sound:
+            broken = found.violations[0].broken
+            return Outcome(damage, "exploration", f"{broken.name}: {broken.what}")
+    return Outcome(damage, "", "")
+
+
+def planned(library: Library, case: str) -> Plan:
+    """Return the plan of a shipped case."""
+    practice = library.practices[PRACTICE]
+    placed = placed_case(library.cases[case], practice.notation)
+    return plan(library, choose_procedure(library, placed, practice), placed, practice)

@@ -1,0 +1,142 @@
+"""The exploration finds what is broken and nothing else; its reductions hide nothing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from random import Random
+
+import pytest
+from proof_plan import RULES, STEPS, changed, small_plan
+
+from sidecue.procedure.plan import Plan, Rule, Step
+from sidecue.proof.abstraction import Abstraction
+from sidecue.proof.exploring import Exploration, explore
+from sidecue.proof.laws import laws
+from sidecue.proof.telling import dialogue, played
+from sidecue.session.events import CueGiven, Restarted, Started, TimePassed
+from sidecue.session.machine import SessionMachine
+from sidecue.session.values import fewer_values
+
+
+def names(found: Exploration) -> set[str]:
+    return {violation.broken.name for violation in found.violations}
+
+
+def test_a_sound_procedure_has_no_fault_in_any_reachable_state() -> None:
+    found = explore(small_plan())
+    assert found.violations == []
+    assert found.states > 100
+    assert found.transitions > 5 * found.states
+
+
+def test_what_is_tried_once_at_each_place_reaches_the_same_states_as_trying_it_everywhere() -> None:
+    few, every = explore(small_plan()), explore(small_plan(), every=True)
+    assert few.forms == every.forms
+    assert few.violations == every.violations == []
+    assert few.transitions < every.transitions / 1.5
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_every_state_of_a_session_at_any_pace_is_one_the_exploration_knew(seed: int) -> None:
+    plan = fewer_values(small_plan())
+    known = FORMS.setdefault("forms", explore(plan).forms)
+    machine, forms, random = SessionMachine(plan), Abstraction(plan, laws().never), Random(seed)
+    state, _ = machine.step(machine.first(), Started(0.0))
+    for _ in range(120):
+        if not state.live:
+            break
+        due = machine.next_deadline(state)
+        wait = random.choice((0.0, 0.4, 3.0, 11.0, 40.0, 250.0))
+        kind = random.random()
+        if kind < 0.25 and due is not None:
+            state, _ = machine.step(state, TimePassed(max(due, state.now)))
+        elif kind < 0.28:
+            state, _ = machine.step(state, Restarted(state.now + wait))
+        else:
+            cues = machine.cues_now(state)
+            own = [each for each in cues if each.id.startswith(state.step)]
+            likely = [each for each in cues if each.id in ("confirm", "resume", "undo", "skip")]
+            pool = own or cues if kind < 0.6 else likely or cues if kind < 0.85 else cues
+            state, _ = machine.step(state, CueGiven(state.now + wait, random.choice(pool).id))
+        assert forms.form_of(state) in known, state
+
+
+FORMS: dict[str, frozenset[tuple[object, ...]]] = {}
+
+
+@pytest.mark.parametrize(
+    ("steps", "broken"),
+    [
+        (changed("etch", establishes=()), "no dead end"),
+        (changed("count", establishes=()), "every step can be done"),
+        (changed("cure", voids=("light-on",)), "used up with light-on"),
+        (changed("agree", say="One two three four five six seven eight nine."),
+         "at most eight words"),
+        (tuple(s for s in STEPS if s.id != "shield"), "no dead end"),
+    ],
+)  # fmt: skip
+def test_a_damaged_procedure_is_told_by_the_property_it_breaks(
+    steps: tuple[Step, ...], broken: str
+) -> None:
+    assert broken in names(explore(small_plan(steps)))
+
+
+@pytest.mark.parametrize("rule", [rule for rule in RULES if rule.act], ids=lambda rule: rule.id)
+def test_a_plan_without_an_interlock_and_its_needs_breaks_it(rule: Rule) -> None:
+    free = tuple(
+        replace(each, needs=tuple(need for need in each.needs if need not in rule.needs))
+        for each in STEPS
+    )
+    weakened = small_plan(free, tuple(each for each in RULES if each is not rule))
+    assert f"interlock {rule.id}" in names(explore(weakened, RULES))
+
+
+def test_a_counter_example_is_a_shortest_dialogue_that_plays_on_the_real_clock() -> None:
+    plan = small_plan(changed("etch", needs=()), RULES[1:])
+    found = explore(plan, RULES)
+    violation = next(v for v in found.violations if v.broken.name == "interlock agree-first")
+    assert list(dialogue(violation)) == [
+        'say "etch done"',  # two steps ahead: asks, and takes a reason
+        'say "clinician decides"',
+        'say "etch done"',
+    ]
+    ended = played(plan, violation.way)
+    assert ended is not None
+    assert "etched" in ended.facts
+    assert "agreed" not in ended.facts
+
+
+# -- faults put into the machine itself: a proof that cannot fail proves nothing ------------------
+
+
+def _broken_machine(plan: Plan) -> set[str]:
+    return names(explore(plan))
+
+
+def test_a_machine_that_forgets_minimums_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sidecue.session.holds.held_for", lambda timer, at: 0.0)
+    assert "no hard minimum passed" in _broken_machine(small_plan())
+
+
+def test_a_machine_that_forgets_interlocks_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sidecue.session.holds.violations", lambda *a: ())
+    plan = small_plan(changed("cure", needs=("rinsed",)))
+    assert "interlock shields-first" in _broken_machine(plan)
+
+
+def test_a_machine_that_undoes_physical_facts_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    from sidecue.session import machine as module
+
+    def forgetful(plan: Plan, state: object) -> object:
+        last = state.history[-1]  # type: ignore[attr-defined]
+        back, _ = taken_back(plan, state)
+        return module.replace(back, facts=last.facts), None
+
+    taken_back = module.taken_back
+    monkeypatch.setattr(module, "taken_back", forgetful)
+    assert "what was done stays done" in _broken_machine(small_plan())
+
+
+def test_a_machine_that_spoils_in_silence_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sidecue.session.timers.ALARMING", frozenset())
+    assert "every hard maximum alarms" in _broken_machine(small_plan())
