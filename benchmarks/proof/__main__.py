@@ -20,10 +20,20 @@ from .killing import Outcome, planned, tried
 from .synthetic import long_plan
 
 RESULTS = Path(__file__).parent / "results"
-FILES = ("parts/opening.yaml", "parts/anaesthesia.yaml", "parts/rubber-dam-placement.yaml",
-         "parts/cavity.yaml", "parts/matrix-sectional.yaml", "parts/adhesive.yaml",
-         "parts/flowable.yaml", "parts/increments.yaml", "parts/matrix-removal-sectional.yaml",
-         "parts/cure-sides.yaml", "parts/rubber-dam-removal.yaml", "parts/closing.yaml")  # fmt: skip
+FILES = (
+    "parts/opening.yaml",
+    "parts/anaesthesia.yaml",
+    "parts/rubber-dam-placement.yaml",
+    "parts/cavity.yaml",
+    "parts/matrix-sectional.yaml",
+    "parts/adhesive.yaml",
+    "parts/flowable.yaml",
+    "parts/increments.yaml",
+    "parts/matrix-removal-sectional.yaml",
+    "parts/cure-sides.yaml",
+    "parts/rubber-dam-removal.yaml",
+    "parts/closing.yaml",
+)
 CASES = ("composite-46-mo",)
 
 
