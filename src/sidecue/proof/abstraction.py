@@ -109,6 +109,8 @@ class Abstraction:
         self._all_backs = tuple(self._leading_back())
         self._read_from = _from_here([self.read_by(step) for step in plan.steps])
         self._ended_from = _from_here([{*each.voids, *each.begin_voids} for each in plan.steps])
+        self._closing = frozenset(fact for each in plan.happenings for fact in each.unless)
+        self._known_closed: dict[tuple[int, frozenset[str]], tuple[str, ...]] = {}
         self._known_ends: dict[tuple[int, tuple[str, ...]], frozenset[str]] = {}
         self._known_live: dict[tuple[int, tuple[str, ...]], frozenset[str]] = {}
         self._settling = self._settled_later()
@@ -161,8 +163,7 @@ class Abstraction:
 
     def _kept_facts(self, state: SessionState, here: int) -> frozenset[str]:
         """Return what a form keeps: all that is read, and what closes a happening."""
-        closing = (each.unless for each in self._plan.happenings)
-        return self._read(state, here).union(*closing)
+        return self._read(state, here) | self._closing
 
     def _asked(self, asked: Question) -> tuple[str, str, str]:
         over = asked.about is Asking.EMERGENCY_OVER
@@ -179,17 +180,19 @@ class Abstraction:
     def _closed(self, state: SessionState, here: int) -> tuple[str, ...]:
         """Return the happenings that can never be offered again: a fact that forbids them holds,
         and neither a step nor another happening that can still come ends it."""
-        closed: tuple[str, ...] = ()
-        while True:
-            ends = self._ends(here, closed)
-            more = tuple(
-                each.cue.id
-                for each in self._plan.happenings
-                if any(fact in state.facts and fact not in ends for fact in each.unless)
-            )
-            if more == closed:
-                return closed
-            closed = more
+        held = state.facts & self._closing
+        closed = self._known_closed.get((here, held))
+        if closed is None:
+            closed, before = (), None
+            while closed != before:
+                guards, before = held - self._ends(here, closed), closed
+                closed = tuple(
+                    each.cue.id
+                    for each in self._plan.happenings
+                    if not guards.isdisjoint(each.unless)
+                )
+            self._known_closed[here, held] = closed
+        return closed
 
     def _ends(self, here: int, closed: tuple[str, ...]) -> frozenset[str]:
         """Return the facts that something can end from step `here` on."""
