@@ -181,18 +181,19 @@ class Abstraction:
         """Return the happenings that can never be offered again: a fact that forbids them holds,
         and neither a step nor another happening that can still come ends it."""
         held = state.facts & self._closing
-        closed = self._known_closed.get((here, held))
-        if closed is None:
-            closed, before = (), None
-            while closed != before:
-                guards, before = held - self._ends(here, closed), closed
-                closed = tuple(
-                    each.cue.id
-                    for each in self._plan.happenings
-                    if not guards.isdisjoint(each.unless)
-                )
-            self._known_closed[here, held] = closed
-        return closed
+        known = self._known_closed.get((here, held))
+        if known is not None:
+            return known
+        closed: tuple[str, ...] = ()
+        while True:
+            guards = held - self._ends(here, closed)
+            more = tuple(
+                each.cue.id for each in self._plan.happenings if not guards.isdisjoint(each.unless)
+            )
+            if more == closed:
+                self._known_closed[here, held] = closed
+                return closed
+            closed = more
 
     def _ends(self, here: int, closed: tuple[str, ...]) -> frozenset[str]:
         """Return the facts that something can end from step `here` on."""
