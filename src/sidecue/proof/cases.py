@@ -31,6 +31,8 @@ _SURFACES = ("M", "O", "I", "B", "L", "MO", "MOD", "MOB", "MOL", "MI", "ML")
 _MATRICES = (None, "sectional", "band", "clear-strip", "cervical", "none")
 _SOLUTIONS = {"lidocaine": "lidocaine-epinephrine-100k"}
 
+_SAID = frozenset(name.replace("_", "-") for name in CaseFile.model_fields)
+
 Facts = Mapping[str, tuple[str, ...]]
 
 
@@ -156,9 +158,8 @@ def case_with(facts: Facts, practice: Practice, depth: float) -> Case | None:
         "age-years": 8 if facts.get("age-group") == ("child",) else 34,
         "remaining-dentine-mm": 0.4 if facts.get("depth") == ("deep",) else 1.0,
     }
-    entry |= {
-        key: facts[key][0] for key in ("adhesive", "liner", "sealer", "replaces") if facts.get(key)
-    }
+    # What a case says by the same word as the fact it makes: adhesive, liner, visit, ...
+    entry |= {key: facts[key][0] for key in _SAID - set(entry) - TOOTH_KEYS if facts.get(key)}
     wanted = {key: facts[key] for key in TOOTH_KEYS & set(facts)}
     place = _placed(Material(facts["material"][0]), tuple(sorted(wanted.items())))
     if place is None:
