@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from proof_plan import small_plan
+from proof_plan import changed, small_plan
 
+from sidecue.procedure.plan import Plan
 from sidecue.session.effects import Refuse
 from sidecue.session.events import CueGiven, Started
 from sidecue.session.machine import SessionMachine
@@ -19,8 +20,8 @@ WAY = (
 class Chair:
     """A visit just before `cue` is said."""
 
-    def __init__(self, cue: str) -> None:
-        self.machine = SessionMachine(small_plan())
+    def __init__(self, cue: str, plan: Plan | None = None) -> None:
+        self.machine = SessionMachine(plan or small_plan())
         self.state, _ = self.machine.step(self.machine.first(), Started(0.0))
         self.refused = False
         for name, wait in WAY:
@@ -76,3 +77,11 @@ def test_a_clock_that_timed_a_spoilt_part_ends_with_it() -> None:
     chair.say("confirm")
     assert chair.state.step == "etch"
     assert [each.spec.name for each in chair.state.timers if each.spec.name == "cure"] == []
+
+
+def test_a_mix_that_would_spoil_is_not_left_out_but_used_or_lost() -> None:
+    chair = Chair("pack.done", small_plan(changed("count", needs=())))
+    chair.say("skip")
+    assert chair.refused, "packing ends the clock of the mix: unpacked, it would alarm much later"
+    chair.say("pack.done")
+    assert chair.state.step == "count"

@@ -153,7 +153,7 @@ class Explorer:
         begun = state.under_way or state.standing is not None
         timers = tuple(timer.spec.name for timer in state.timers if not timer.ripe)
         facts = state.facts & self._abstraction.read_from(target)
-        return (target, begun, begun and state.step, timers, facts)
+        return (target, begun, (begun or timers) and state.step, timers, facts)
 
     def _try(self, number: int, trial: Trial) -> None:
         after, effects = self._machine.step(trial.state, trial.event)

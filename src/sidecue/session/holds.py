@@ -9,7 +9,7 @@ from typing import Literal
 from sidecue.procedure.interlocks import violations
 from sidecue.procedure.plan import Plan, Rule, Step, TimerKind
 from sidecue.session.prompts import Prompter
-from sidecue.session.state import SessionState
+from sidecue.session.state import RunningTimer, SessionState
 from sidecue.session.timers import held_for, stopped_elsewhere
 
 Part = Literal["begin", "done"]
@@ -30,6 +30,11 @@ def entry_part(step: Step) -> Part:
 
 def _parts(step: Step) -> tuple[Part, ...]:
     return ("done",) if step.begin is None else ("begin", "done")
+
+
+def _spoils(timer: RunningTimer) -> bool:
+    """Whether `timer` still counts down to where the procedure goes back."""
+    return timer.spec.overdue_back_to is not None and not timer.overdue
 
 
 def _touching(rules: Iterable[Rule], step: Step) -> tuple[Rule, ...]:
@@ -89,7 +94,10 @@ class Holds:
         # A begun part that undo could not take back (the light is on) is under way all the same.
         if state.under_way or (state.standing == here.id and here.begin is not None):
             return Hold(self._prompts.text("cannot-skip-begun"))
-        wait = self._waiting(state, self._plan.steps[self._plan.step_index[here.id] : beyond])
+        left_out = self._plan.steps[self._plan.step_index[here.id] : beyond]
+        if any(_spoils(timer) for timer in self._ending(state, left_out)):
+            return Hold(self._prompts.text("cannot-skip-begun"))  # what is mixed cannot wait
+        wait = self._waiting(state, left_out)
         if wait:  # leaving out the step that waits for a minimum does not make it shorter
             return Hold(self._prompts.wait(wait))
         facts = state.facts
@@ -109,10 +117,15 @@ class Holds:
 
     def _waiting(self, state: SessionState, steps: Iterable[Step]) -> float:
         """Return how long the timers still hold that these steps would have ended."""
+        waits = (held_for(timer, state.now) for timer in self._ending(state, steps))
+        return max(waits, default=0.0)
+
+    def _ending(self, state: SessionState, steps: Iterable[Step]) -> tuple[RunningTimer, ...]:
+        """Return the running timers that these steps would end."""
         if not state.timers:
-            return 0.0
-        ending = (self.ended_by(step, part) for step in steps for part in _parts(step))
-        return self._longest(state, frozenset().union(*ending))
+            return ()
+        names = {n for step in steps for part in _parts(step) for n in self.ended_by(step, part)}
+        return tuple(timer for timer in state.timers if timer.spec.name in names)
 
     def _longest(self, state: SessionState, ending: frozenset[str]) -> float:
         waits = [held_for(timer, state.now) for timer in state.timers if timer.spec.name in ending]
