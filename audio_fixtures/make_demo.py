@@ -23,7 +23,7 @@ import numpy.typing as npt
 import soundfile
 import soxr
 from rich.console import Console
-from ruamel.yaml import YAML
+import yaml
 
 from sidecue.cli.setting import DEFAULT_CASE, DEFAULT_PRACTICE, setting
 from sidecue.cli.telling import Teller
@@ -68,7 +68,7 @@ class Interjection:
 
 def main() -> None:
     """Write demo/session.flac and demo/transcript.yaml."""
-    script = YAML(typ="safe").load((FOLDER / "interjections.yaml").read_text("utf-8"))
+    script = yaml.safe_load((FOLDER / "interjections.yaml").read_text("utf-8"))
     plan = setting(DEFAULT_CASE, DEFAULT_PRACTICE).plan
     asked = [Interjection(**each) for each in script["interjections"]]
     unknown = {each.step for each in asked} - set(plan.step_index)
@@ -147,7 +147,7 @@ class Person:
         soundfile.write(FOLDER / "session.flac", np.concatenate(self._said), RATE, subtype="PCM_16")
         with (FOLDER / "transcript.yaml").open("w", encoding="utf-8") as out:
             out.write("# Said in session.flac, and what must come of it. Made, not edited.\n")
-            YAML().dump({"utterances": self._lines}, out)
+            yaml.safe_dump({"utterances": self._lines}, out, sort_keys=False)
         again = sum(line["came"] is None and line["meant"] is not None for line in self._lines)
         print(f"{self._now:.0f} s, {len(self._lines)} utterances, {again} said again")
 

@@ -35,7 +35,7 @@ import numpy.typing as npt
 import plans
 import soundfile
 import soxr
-from ruamel.yaml import YAML
+import yaml
 from situations import Situation
 
 from sidecue.hearing.port import RATE
@@ -81,7 +81,7 @@ def wanted() -> Iterator[Wanted]:
     """Everything that belongs into accept/ and reject/, in the manifest's order."""
     for phrase, must, at in plans.accepted():
         yield Wanted("accept", phrase, must, at)
-    texts = YAML(typ="safe").load((HERE / "phrases.yaml").read_text("utf-8"))
+    texts = yaml.safe_load((HERE / "phrases.yaml").read_text("utf-8"))
     yield from _talk(texts["unrelated"])
     for phrase, must, at in plans.near_misses(texts["near-misses"]):
         for _ in range(2):

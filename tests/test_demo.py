@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 import soundfile
-from ruamel.yaml import YAML
+import yaml
 
 from sidecue.assets import data_folder
 from sidecue.cli.main import run
@@ -40,7 +40,7 @@ def story(demo: Path):
 
 @pytest.mark.xdist_group("demo")
 def test_what_is_understood_is_what_was_meant(story) -> None:
-    said = YAML(typ="safe").load(
+    said = yaml.safe_load(
         (data_folder("audio_fixtures/demo") / "transcript.yaml").read_text("utf-8")
     )["utterances"]
     # Every cue that came through was meant, in its order; what was missed was said again.

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from ruamel.yaml import YAML
+import yaml
 
 from benchmarks.listening import noises
 from benchmarks.listening.voices import RATE, Talker, Wave, speak
@@ -57,7 +57,7 @@ QUIET = Room("quiet", 40)
 
 
 def _read(path: Path) -> Any:
-    return YAML(typ="safe").load(path.read_text("utf-8"))
+    return yaml.safe_load(path.read_text("utf-8"))
 
 
 def _cues_in(node: Any) -> Iterator[tuple[str, ...]]:

@@ -279,8 +279,10 @@ def test_no_routine_prompt_is_heard_whole_after_a_newer_one_began(batches):
     for number, (later, effects) in enumerate(batches):
         now += later
         tagged = [
-            Say(f"{number} {effect.text}", effect.urgency) if isinstance(effect, Say) else effect
-            for effect in effects
+            Say(f"{number} {place} {effect.text}", effect.urgency)
+            if isinstance(effect, Say)
+            else effect
+            for place, effect in enumerate(effects)
         ]
         routine += [
             say.text for say in tagged if isinstance(say, Say) and say.urgency is Urgency.ROUTINE
