@@ -19,6 +19,8 @@ from sidecue.conductor.ending import story_of
 from sidecue.record.sqlite_journal import SqliteJournal
 from sidecue.record.summary import summarise
 
+pytestmark = pytest.mark.xdist_group("demo")  # one run of it serves every test
+
 UNSAFE = {"seat-clamp.done", "skip", "cure-adhesive.begin", "rinse-etch.done"}
 
 
@@ -38,7 +40,6 @@ def story(demo: Path):
         journal.close()
 
 
-@pytest.mark.xdist_group("demo")
 def test_what_is_understood_is_what_was_meant(story) -> None:
     said = yaml.safe_load(
         (data_folder("audio_fixtures/demo") / "transcript.yaml").read_text("utf-8")
@@ -49,7 +50,6 @@ def test_what_is_understood_is_what_was_meant(story) -> None:
     assert sum(line["meant"] is None for line in said) >= 5, "the session holds chatter"
 
 
-@pytest.mark.xdist_group("demo")
 def test_unsafe_requests_are_refused_and_all_steps_done(story) -> None:
     assert {cue.cue for cue in story.refusals} == UNSAFE
     figures = summarise(story)
@@ -57,7 +57,6 @@ def test_unsafe_requests_are_refused_and_all_steps_done(story) -> None:
     assert figures.timers_not_kept == 0
 
 
-@pytest.mark.xdist_group("demo")
 def test_prompts_record_and_advice_are_left(demo: Path, story) -> None:
     prompts = soundfile.info(demo / "prompts.wav")
     assert prompts.duration == pytest.approx(story.ended, abs=10)

@@ -8,6 +8,7 @@ checked. Everything is refused before a handler runs.
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import hmac
 from collections.abc import Awaitable, Callable, MutableMapping
 from dataclasses import dataclass
@@ -22,6 +23,7 @@ App = Callable[[Scope, Receive, Send], Awaitable[None]]
 LARGEST_MESSAGE = 4096  # bytes
 LARGEST_HEADING = 8192  # bytes
 WHOLE_MESSAGE_WITHIN = 5.0  # seconds
+LINGER = 0.5  # seconds
 TOKEN_HEADER = "x-board-token"
 _OWN_SITE = frozenset({b"same-origin", b"none"})
 
@@ -68,6 +70,8 @@ class Guard:
             self._check(scope)
             body = await _body_in_time(receive) if scope["method"] == "POST" else b""
         except Refusal as refusal:
+            if scope.get("method") == "POST":
+                await _let_it_finish(receive)
             await _answer(guarded, refusal)
             return
         await self._app(scope, _Replay(body, receive), guarded)
@@ -118,6 +122,16 @@ async def _body_in_time(receive: Receive) -> bytes:
         return await asyncio.wait_for(_body(receive), WHOLE_MESSAGE_WITHIN)
     except TimeoutError:
         raise Refusal(408, "the message took too long") from None
+
+
+async def _let_it_finish(receive: Receive) -> None:
+    """Read what a refused sender still has to say, a little and briefly.
+
+    Closing on unread bytes resets the connection, and the answer may be lost with it (RFC 9112,
+    section 9.6).
+    """
+    with contextlib.suppress(TimeoutError, Refusal):
+        await asyncio.wait_for(_body(receive), LINGER)
 
 
 async def _body(receive: Receive) -> bytes:
