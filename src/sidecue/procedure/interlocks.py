@@ -19,7 +19,11 @@ CaseFacts = Mapping[str, tuple[str, ...]]
 
 def matches(when: Iterable[tuple[str, Iterable[str]]], case_facts: CaseFacts) -> bool:
     """Return whether the case has, for every named key, at least one of the values."""
-    return all(set(values).intersection(case_facts.get(key, ())) for key, values in when)
+    for key, values in when:
+        here = case_facts.get(key, ())
+        if not any(value in here for value in values):
+            return False
+    return True
 
 
 def violations(

@@ -59,7 +59,7 @@ def longest(text: str) -> int:
 
 def fill(text: str, words: Mapping[str, str]) -> str:
     """Return `text` with every word in braces filled in. Raises KeyError for one not in `words`."""
-    return _BRACES.sub(lambda found: words[found[1]], text)
+    return _BRACES.sub(lambda found: words[found[1]], text) if "{" in text else text
 
 
 def unknown_placeholders(text: str, repeated: bool) -> tuple[str, ...]:
