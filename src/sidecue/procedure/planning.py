@@ -102,8 +102,10 @@ def plan(
         )
     times = Times(practice, facts, case.entry.material)
     draft = _Draft(library, practice, facts, words_of(case), times, found)
-    rounds = _rounds(case, times, found, draft.repeats(procedure))
-    expansion = expand(library.procedures, procedure, facts, rounds)
+    expansion = expand(library.procedures, procedure, facts, 1)
+    rounds = _rounds(case, times, found, expansion.repeats)
+    if rounds > 1:
+        expansion = expand(library.procedures, procedure, facts, rounds)
     kept = kept_steps(expansion.steps, practice, library.rules, facts, found)
     steps = draft.steps(kept)
     happenings = draft.happenings(expansion.happenings, steps)
@@ -205,10 +207,6 @@ class _Draft:
         self._times = times
         self._found = found
 
-    def repeats(self, procedure: str) -> bool:
-        """Return whether anything in the procedure is repeated for this case."""
-        return expand(self._library.procedures, procedure, self._facts, 1).repeats
-
     def steps(self, kept: Sequence[Expanded]) -> tuple[Step, ...]:
         """Return the steps, each with an id of its own."""
         taken: Counter[str] = Counter()
@@ -230,10 +228,7 @@ class _Draft:
             part=each.part,
             say=say,
             why=fill(entry.why, words),
-            done=replace(
-                self._cue(f"{name}.done", entry.cue, words, say),
-                tier=Tier.GUARDED if entry.guarded else Tier.ADVANCE,
-            ),
+            done=self._cue(f"{name}.done", entry.cue, words, say, guarded=entry.guarded),
             begin=None if begin is None else self._cue(f"{name}.begin", begin.cue, words, say),
             hand=tuple(dict.fromkeys(self._hand(entry.hand))),
             cautions=tuple(entry.caution),
@@ -251,10 +246,18 @@ class _Draft:
             closes=tuple(entry.closes),
         )
 
-    def _cue(self, name: str, phrases: Sequence[str], words: Mapping[str, str], say: str) -> Cue:
+    def _cue(
+        self,
+        name: str,
+        phrases: Sequence[str],
+        words: Mapping[str, str],
+        say: str,
+        *,
+        guarded: bool = False,
+    ) -> Cue:
         spoken = tuple(dict.fromkeys(fill(phrase, words) for phrase in phrases))
         means = f"{'begun' if name.endswith('.begin') else 'done'}: {say}"
-        return Cue(name, spoken, Tier.ADVANCE, means)
+        return Cue(name, spoken, Tier.GUARDED if guarded else Tier.ADVANCE, means)
 
     def _hand(self, entries: Iterable[Identifier | HandChoice]) -> Iterable[str]:
         for entry in entries:
@@ -301,12 +304,17 @@ class _Draft:
         """Return the emergencies, their lines filled in."""
         return tuple(
             replace(each, says=tuple(fill(line, self._words) for line in each.says))
+            if any("{" in line for line in each.says)
+            else each
             for each in self._library.emergencies
         )
 
     def rules(self, rules: Sequence[Rule]) -> tuple[Rule, ...]:
         """Return the interlocks that apply, their refusals filled in."""
-        return tuple(replace(rule, say=fill(rule.say, self._words)) for rule in rules)
+        return tuple(
+            replace(rule, say=fill(rule.say, self._words)) if "{" in rule.say else rule
+            for rule in rules
+        )
 
     def cautions(self, steps: Sequence[Step]) -> tuple[Caution, ...]:
         """Return the cautions these steps name, in order of first use."""
@@ -314,6 +322,8 @@ class _Draft:
         found = (self._library.cautions[name] for name in names)
         return tuple(
             replace(each, say=fill(each.say, self._words), text=fill(each.text, self._words))
+            if "{" in each.say + each.text
+            else each
             for each in found
         )
 
@@ -331,7 +341,10 @@ def _asking(steps: Sequence[Step], slots: Iterable[Slot]) -> tuple[Step, ...]:
     """Return the steps, each asking only for what has something to be said."""
     known = {slot.id for slot in slots}
     asked = [(step, tuple(name for name in step.asks if name in known)) for step in steps]
-    return tuple(replace(step, asks=a, settles=step.settles and bool(a)) for step, a in asked)
+    return tuple(
+        step if a == step.asks else replace(step, asks=a, settles=step.settles and bool(a))
+        for step, a in asked
+    )
 
 
 def _facts_of(

@@ -8,11 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
+from functools import cache
 
 from sidecue.clinical.errors import ClinicalError
 from sidecue.clinical.quantity import exact, plain
 from sidecue.clinical.surfaces import Surface, parse_surfaces
-from sidecue.clinical.teeth import DIGIT_WORDS, PERMANENT_TEETH, PRIMARY_TEETH
+from sidecue.clinical.teeth import (
+    DIGIT_WORDS,
+    PERMANENT_TEETH,
+    PRIMARY_TEETH,
+    Notation,
+    Tooth,
+)
 from sidecue.procedure.case import Case
 from sidecue.procedure.case_facts import case_facts
 from sidecue.procedure.drawer import shade_words
@@ -95,18 +102,20 @@ def _value(
 
 
 def _tooth(case: Case, _practice: Practice) -> Slot | None:
-    tooth = case.tooth
-    if tooth is None:
-        return None
-    number = tooth.spoken_in(case.notation)
+    return None if case.tooth is None else _tooth_slot(case.tooth, case.notation)
+
+
+@cache
+def _tooth_slot(tooth: Tooth, notation: Notation) -> Slot:
+    number = tooth.spoken_in(notation)
     say = f"Tooth {number}"
-    right = _value("tooth", tooth.written_in(case.notation), f"tooth number {number}", say,
+    right = _value("tooth", tooth.written_in(notation), f"tooth number {number}", say,
                    more=f"patient's {tooth.name}")  # fmt: skip
     others = tuple(
         phrase
         for each in (PRIMARY_TEETH if tooth.primary else PERMANENT_TEETH)
         if each != tooth
-        for phrase in (f"tooth number {each.spoken_in(case.notation)}", f"patient's {each.name}")
+        for phrase in (f"tooth number {each.spoken_in(notation)}", f"patient's {each.name}")
     )
     refused = Cue("set.tooth.other", others, Tier.GUARDED, "another tooth: not agreed")
     return Slot("tooth", (right,), expected=say, others=refused, caution="wrong-tooth")
@@ -118,16 +127,19 @@ def _surfaces(case: Case, _practice: Practice) -> Slot | None:
     cavity = case.cavity
     say = f"Surfaces {cavity.spoken}"
     right = _value("surfaces", cavity.letters, f"surfaces {cavity.spoken}", say)
-    others = tuple(f"surfaces {words}" for words in _other_surfaces(case))
+    others = tuple(
+        f"surfaces {words}"
+        for words in _other_surfaces(cavity.tooth, cavity.letters)
+        if words != cavity.spoken
+    )
     refused = Cue("set.surfaces.other", others, Tier.GUARDED, "other surfaces: not agreed")
     return Slot("surfaces", (right,), expected=say, others=refused, caution="wrong-tooth")
 
 
-def _other_surfaces(case: Case) -> Iterator[str]:
-    """Yield the cavities one surface away: one more, one fewer, or one in another's place."""
-    if case.tooth is None or case.cavity is None:
-        return
-    planned = frozenset(surface.letter for surface in case.cavity.surfaces)
+@cache
+def _other_surfaces(tooth: Tooth, planned_letters: str) -> tuple[str, ...]:
+    """Return the cavities one surface away: one more, one fewer, or one in another's place."""
+    planned = frozenset(planned_letters)
     changes: set[frozenset[str]] = {planned - {letter} for letter in planned}
     for extra in (surface.letter for surface in Surface):
         changes.add(planned | {extra})
@@ -135,11 +147,11 @@ def _other_surfaces(case: Case) -> Iterator[str]:
     found: set[str] = set()
     for letters in changes:
         try:
-            covered = parse_surfaces(case.tooth, "".join(sorted(letters)))
+            covered = parse_surfaces(tooth, "".join(sorted(letters)))
         except ClinicalError:  # no such surface on this tooth, or none left
             continue
         found.add(" ".join(surface.value for surface in covered))
-    yield from sorted(found - {case.cavity.spoken})
+    return tuple(sorted(found))
 
 
 def _shade(case: Case, practice: Practice) -> Slot | None:
@@ -161,19 +173,13 @@ def _weight(case: Case, practice: Practice) -> Slot | None:
     weights = _ANY_KG
     if age is not None and not _CHILD_BELOW <= age < _ADULT_FROM:
         weights = _CHILD_KG if age < _CHILD_BELOW else _ADULT_KG
-    return Slot(
-        WEIGHT,
-        tuple(
-            _value(
-                WEIGHT,
-                str(kg),
-                f"weight {digits_said(kg)} kilos",
-                f"Weight {kg} kilos",
-                short=digits_said(kg),
-            )
-            for kg in weights
-        ),
-    )
+    return Slot(WEIGHT, tuple(_kilos(kg) for kg in weights))
+
+
+@cache
+def _kilos(kg: int) -> SlotValue:
+    words = digits_said(kg)
+    return _value(WEIGHT, str(kg), f"weight {words} kilos", f"Weight {kg} kilos", short=words)
 
 
 def _cartridges(case: Case, practice: Practice) -> Slot | None:
@@ -186,6 +192,7 @@ def _cartridges(case: Case, practice: Practice) -> Slot | None:
     return Slot(CARTRIDGES, values, many=True)
 
 
+@cache
 def _entry(solution: Solution, halves: int) -> SlotValue:
     phrase, say, topping_up = _CARTRIDGES[halves]
     value = f"{solution.id}:{halves}"
@@ -201,7 +208,14 @@ def entry_of(value: str) -> tuple[str, Fraction]:
 
 def _depth(case: Case, _practice: Practice) -> Slot | None:
     planned = case.entry.depth_mm
-    values = tuple(
+    values = _depth_values()
+    expected = "" if planned is None else _depth_words(exact(planned, "depth"))
+    return Slot("depth", values, expected=expected)
+
+
+@cache
+def _depth_values() -> tuple[SlotValue, ...]:
+    return tuple(
         _value(
             "depth",
             plain(mm),
@@ -211,8 +225,6 @@ def _depth(case: Case, _practice: Practice) -> Slot | None:
         )
         for mm in _DEPTHS
     )
-    expected = "" if planned is None else _depth_words(exact(planned, "depth"))
-    return Slot("depth", values, expected=expected)
 
 
 def _depth_words(mm: Fraction) -> str:
