@@ -22,6 +22,7 @@ from sidecue.procedure.plan import TimerKind, TimerSpec
 from sidecue.session.events import CueGiven, Restarted, Started, TimePassed
 from sidecue.session.machine import SessionMachine
 from sidecue.session.state import Mode
+from sidecue.session.timers import REMIND_EVERY
 
 
 def verdicts(going: Visit) -> list[tuple[str, str]]:
@@ -64,11 +65,24 @@ def test_dentine_alarms_at_fifteen_seconds(seconds: float, alarm: bool) -> None:
     assert ("dentine", "overdue" if alarm else "kept") in verdicts(going)
 
 
-def test_an_alarm_rings_once() -> None:
+def test_an_alarm_is_told_again_until_it_is_answered() -> None:
     going = gel_on_dentine().wait(15)
     assert going.said.count("Rinse now.") == 1
-    assert "Rinse now." not in going.wait(20).said
+    assert "Rinse now." not in going.wait(REMIND_EVERY - 1).said
+    assert going.machine.next_reminder(going.state) == going.state.now + 1
+    assert "Rinse now." in going.wait(1).said
+    assert "due" in going.chimes
+    assert going.wait(100 * REMIND_EVERY).said.count("Rinse now.") == 1  # one for a long gap
     assert "dentine" in going.running, "it runs until the acid is rinsed off"
+    going.cue("rinse.begin")
+    assert going.machine.next_reminder(going.state) is None
+    assert "Rinse now." not in going.wait(5 * REMIND_EVERY).said
+
+
+def test_in_an_emergency_no_alarm_is_told_again() -> None:
+    going = gel_on_dentine().wait(15).cue("emergency.faint")
+    assert going.machine.next_reminder(going.state) is None
+    assert "Rinse now." not in going.wait(5 * REMIND_EVERY).said
 
 
 @pytest.mark.parametrize(

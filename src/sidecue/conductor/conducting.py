@@ -152,6 +152,9 @@ class Conductor:
         """Let time pass: each deadline up to `now` is given at its own moment."""
         while self.state.live:
             due = self.machine.next_deadline(self.state)
+            again = self.machine.next_reminder(self.state)
+            if again is not None and (due is None or again < due):
+                due = again
             if due is None or due > now:
                 return
             self.give(TimePassed(max(due, self.state.now)))

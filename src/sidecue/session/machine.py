@@ -71,8 +71,12 @@ class SessionMachine:
         return state.question is not None
 
     def next_deadline(self, state: SessionState) -> float | None:
-        """Return when the next `TimePassed` is due, or None when nothing waits for the clock."""
+        """Return when a `TimePassed` next changes something, or None."""
         return t.next_due(state)
+
+    def next_reminder(self, state: SessionState) -> float | None:
+        """Return when a `TimePassed` next tells an unanswered maximum again, or None."""
+        return t.next_reminder(state)
 
     # -- the one function ------------------------------------------------------------------------
 
@@ -131,6 +135,7 @@ class SessionMachine:
 
     def _clock(self, state: SessionState, at: float) -> Turn:
         """Ring what is due by `at`, in order of time; let an unanswered question lapse."""
+        before = state
         effects: list[Effect] = []
         while (due := self.next_deadline(state)) is not None and due <= at:
             first, asked = t.first_ring(state.timers), state.question
@@ -140,7 +145,9 @@ class SessionMachine:
                 now = max(due, state.now)  # a timer that undo brought back may be past its end
                 state, said = self._ring(replace(state, now=now), first.timer, first.ring)
             effects += said
-        return state if state.now == at else replace(state, now=at), tuple(effects)
+        late = tuple(each for each in t.reminded(before, at) if each in state.timers)
+        state = state if state.now == at else replace(state, now=at)
+        return state, (*effects, *self._voice.remind(state, late))
 
     def _ring(self, state: SessionState, timer: RunningTimer, ring: t.Ring) -> Turn:
         marked = t.rung(timer, ring)

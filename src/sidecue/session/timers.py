@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import Enum
+from math import floor
 
 from sidecue.procedure.plan import Plan, Step, TimerKind, TimerSpec
-from sidecue.session.state import KeptTimer, RunningTimer, SessionState
+from sidecue.session.state import KeptTimer, Mode, RunningTimer, SessionState
 
 #: A hundredth of a second: less than anyone can act on, more than a clock's rounding.
 TOLERANCE = 0.01
@@ -33,6 +34,10 @@ def pressing(state: SessionState) -> bool:
         and 0.0 < timer.started + timer.spec.most - state.now <= PRESSING
         for timer in state.timers
     )
+
+
+#: Seconds between two reminders of a maximum that has passed, until what it timed is ended.
+REMIND_EVERY = 20.0
 
 
 class Ring(Enum):
@@ -127,8 +132,45 @@ def next_due(state: SessionState) -> float | None:
     return min(dues, default=None)
 
 
+def next_reminder(state: SessionState) -> float | None:
+    """When a passed maximum that nobody has answered is told again, or None.
+
+    Reminders stand on a grid from the maximum on, so that none has to be remembered: they change
+    nothing. In an emergency the procedure's own prompts are silent.
+    """
+    if not state.live or state.mode is Mode.EMERGENCY:
+        return None
+    ends = [_overdue_from(timer) for timer in state.timers if _nags(timer)]
+    dues = (end + REMIND_EVERY * _rounds(end, state.now) + REMIND_EVERY for end in ends)
+    return min(dues, default=None)
+
+
+def reminded(state: SessionState, at: float) -> tuple[RunningTimer, ...]:
+    """Return the timers of which a reminder falls due between the moment of `state` and `at`;
+    each once, however long that is."""
+    return tuple(
+        timer
+        for timer in state.timers
+        if _nags(timer)
+        and _rounds(_overdue_from(timer), at) > _rounds(_overdue_from(timer), state.now)
+    )
+
+
+def _nags(timer: RunningTimer) -> bool:
+    return timer.overdue and timer.spec.kind in ALARMING and timer.spec.most is not None
+
+
+def _overdue_from(timer: RunningTimer) -> float:
+    return timer.started + (timer.spec.most or 0.0)
+
+
+def _rounds(end: float, at: float) -> int:
+    """Whole reminder rounds from `end` to `at`. A clock's rounding makes no round short."""
+    return max(0, floor((at - end) / REMIND_EVERY + 1e-9))
+
+
 def rung(timer: RunningTimer, ring: Ring) -> RunningTimer:
-    """Mark `ring` as announced, so that it never rings twice."""
+    """Mark `ring` as announced: a reminder may follow, a second announcement never."""
     if ring is Ring.WARN:
         return replace(timer, warned=True)
     if ring is Ring.RIPE:

@@ -10,7 +10,7 @@ from sidecue.session import timers as t
 from sidecue.session.effects import Chime, ChimeKind, Effect, Refuse, Say, Silence, Urgency
 from sidecue.session.holds import Hold
 from sidecue.session.prompts import Prompter, lasts_about, spoken
-from sidecue.session.state import Asking, Question, SessionState
+from sidecue.session.state import Asking, Mode, Question, RunningTimer, SessionState
 
 #: Seconds a read-back, once said, waits for its different word; silence means no.
 ANSWER_WITHIN = 5.0
@@ -57,6 +57,17 @@ class Voice:
         """Fall silent, then say the lines of an emergency."""
         said = (Say(line, Urgency.ALARM) for line in lines)
         return replace(state, last_said=" ".join(lines)), (Silence(), *said)
+
+    def remind(self, state: SessionState, late: Sequence[RunningTimer]) -> tuple[Effect, ...]:
+        """Chime, and tell again what is overdue; an emergency's own lines go first."""
+        if not late or state.mode is Mode.EMERGENCY:
+            return ()
+        texts = [self._over(each, state.now) for each in late]
+        alarms = (Say(text, Urgency.ALARM) for text in dict.fromkeys(texts))
+        return (Chime(ChimeKind.DUE), *alarms)
+
+    def _over(self, timer: RunningTimer, now: float) -> str:
+        return timer.spec.overdue_say or self._prompts.ring(timer, t.Ring.OVER, now)
 
     def says(
         self, state: SessionState, key: str, urgency: Urgency = Urgency.ROUTINE, **words: str
