@@ -42,6 +42,23 @@ def read_ask(body: bytes) -> Ask:
     return Ask(cue, _BY[by], scene)
 
 
+def read_talk(body: bytes) -> bool:
+    """Return whether the pedal is held down to talk. Raises BadMessage."""
+    data = read_object(body)
+    if set(data) != {"held"} or not isinstance(data["held"], bool):
+        raise BadMessage("give held: true or false")
+    return data["held"]
+
+
+def read_code(body: bytes) -> str:
+    """Return the pairing code that was typed, its digits alone. Raises BadMessage."""
+    data = read_object(body)
+    code = data.get("code")
+    if set(data) != {"code"} or not isinstance(code, str) or len(code) > _LONGEST:
+        raise BadMessage("give the code")
+    return "".join(each for each in code if each in "0123456789")
+
+
 def read_object(body: bytes) -> dict[str, Any]:
     """Return the JSON object in `body`. Raises BadMessage."""
     try:

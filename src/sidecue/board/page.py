@@ -19,7 +19,7 @@ from sidecue.session.view import TimerView, View
 Page = dict[str, Any]
 
 #: What may be said now falls into these groups, shown in this order.
-GROUPS = ("now", "answer", "ask", "other", "emergency", "later")
+GROUPS = ("now", "answer", "value", "ask", "other", "emergency", "later")
 _OWN_KEYS = (ENTER, "d")
 _STEP_CUES = (".begin", ".done")
 _WAY_BACK = frozenset({"resume", "emergency-over"})
@@ -66,6 +66,10 @@ def page(
         "address": address,
         "lost": list(view.lost),
         "said": view.last_said,
+        "asked": list(view.asked),
+        "values": list(view.values),
+        "count": view.count_short,
+        "count_lines": list(view.count),
     }
     shown["scene"] = _scene(view, keys)
     return shown
@@ -88,15 +92,23 @@ def _timer(timer: TimerView, now: float) -> Page:
 
 
 def _phrases(view: View, keys: Mapping[str, Cue]) -> list[Page]:
+    # Every phrase of a slot that is asked for can be chosen too; those of a long slot, two keys.
     key_of = {cue.phrases[0]: (key, cue.id) for key, cue in keys.items()}
     rows = []
     for each in view.phrases:
         key, cue = key_of.get(each.phrase, ("", ""))
         group = _group(key, cue, each.tier, asked=bool(view.question))
-        rows.append({
+        row: Page = {
             "phrase": each.phrase, "means": each.means, "tier": each.tier, "key": key, "cue": cue,
             "group": group,
-        })  # fmt: skip
+        }  # fmt: skip
+        if each.choices:
+            row["choices"] = [
+                {"phrase": phrase, "key": key_of[phrase][0], "cue": key_of[phrase][1],
+                 "tier": each.tier}
+                for phrase in each.choices if phrase in key_of
+            ]  # fmt: skip
+        rows.append(row)
     return sorted(rows, key=lambda row: GROUPS.index(row["group"]))
 
 
@@ -108,7 +120,7 @@ def _group(key: str, cue: str, tier: str, *, asked: bool) -> str:
     if key in _OWN_KEYS or cue in _WAY_BACK:
         return "now"
     if cue.startswith("set."):
-        return "answer"
+        return "value"
     if tier == Tier.GUARDED and cue.endswith(_STEP_CUES):
         return "later"
     return "ask" if tier == Tier.FREE else "other"

@@ -48,6 +48,13 @@ class Typed:
 
 
 @dataclass(frozen=True, slots=True)
+class Talk:
+    """A pedal is held down to talk (told again and again meanwhile), or let go."""
+
+    held: bool
+
+
+@dataclass(frozen=True, slots=True)
 class DeviceChange:
     """A device went away or returned, as its own thread noticed."""
 
@@ -55,7 +62,7 @@ class DeviceChange:
     present: bool
 
 
-Commands = SimpleQueue[Command | Press | Typed | DeviceChange]
+Commands = SimpleQueue[Command | Press | Typed | Talk | DeviceChange]
 Show = Callable[[float], None]
 
 
@@ -123,6 +130,8 @@ def _obey(conductor: Conductor, commands: Commands, now: float) -> None:
             case Typed():
                 heard = hear_text(command.phrase, now, conductor.vocabulary(now, typed=True))
                 conductor.hear(heard, now, Source.TEXT)
+            case Talk():
+                conductor.talk(now, command.held)
             case DeviceChange():
                 _note_device(conductor, command, now)
 

@@ -128,6 +128,21 @@ class Count:
         lines += [f"{finding.text} ({finding.source})" for finding in self.findings]
         return (*lines, "a count of what was said; the clinician decides")
 
+    @property
+    def short(self) -> str:
+        """The count in one short line, against the practice's own limits; empty before any."""
+        if not self.given:
+            return ""
+        number = sum((entry.cartridges for entry in self.tally.entries), Fraction(0))
+        parts = [f"{plain(number)} {'cartridge' if number <= 1 else 'cartridges'}"]
+        parts += [f"{plain(mg)} mg {drug.value}" for drug, mg in self.tally.drug_mg.items()]
+        own = self.both[0]
+        if own.drugs is None:
+            parts.append("no limit shown" if self.person.weight else "weight unknown")
+        else:
+            parts.append(f"{percent(max(own.drugs, own.vasoconstrictors))} % of limit")
+        return f"{'OVER THE LIMIT: ' if own.over else ''}{', '.join(parts)}"
+
     def said(self, prompts: Prompter, value: str) -> tuple[Say, ...]:
         """Return what is said after the entry `value`: milligrams, share, and what is passed."""
         solution = solution_named(entry_of(value)[0])

@@ -33,6 +33,7 @@ class PhraseView:
     phrase: str
     means: str
     tier: str
+    choices: tuple[str, ...] = ()  # all values of a slot, where the phrase stands for several
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +61,8 @@ class View:
     skipped: tuple[str, ...]
     values: tuple[str, ...] = ()  # confirmed values that stand, as they were read back
     count: tuple[str, ...] = ()  # the count of anaesthetic, once anything was counted
+    count_short: str = ""  # the same in one line for across the room
+    asked: tuple[str, ...] = ()  # what this step asks for and nobody has told yet
 
 
 def view(machine: SessionMachine, state: SessionState, now: float) -> View:
@@ -67,6 +70,7 @@ def view(machine: SessionMachine, state: SessionState, now: float) -> View:
     plan = machine.plan
     index = plan.step_index[state.step]
     step = plan.steps[index]
+    count = None if plan.anaesthetic is None else Count(plan.anaesthetic, state.values)
     emergency = next((e.says for e in plan.emergencies if e.id == state.emergency), ())
     return View(
         mode=state.mode.value,
@@ -89,7 +93,9 @@ def view(machine: SessionMachine, state: SessionState, now: float) -> View:
         lost=tuple(sorted(state.lost)),
         skipped=tuple(short_name(skip.step) for skip in state.skips),
         values=tuple(read_back(plan, value) for value in state.values),
-        count=() if plan.anaesthetic is None else Count(plan.anaesthetic, state.values).lines,
+        count=() if count is None else count.lines,
+        count_short="" if count is None else count.short,
+        asked=_asked(plan, step, state),
     )
 
 
@@ -107,8 +113,15 @@ def _phrases(machine: SessionMachine, state: SessionState) -> tuple[PhraseView, 
     for name, said in values.items():
         phrase = said[0] if len(said) == 1 else f"{said[0]} ... {said[-1]}"
         means = f"Records, once confirmed: {short_name(name)}."
-        found.append(PhraseView(phrase, means, Tier.GUARDED.value))
+        choices = tuple(said) if len(said) > 1 else ()
+        found.append(PhraseView(phrase, means, Tier.GUARDED.value, choices))
     return tuple(found)
+
+
+def _asked(plan: Plan, step: Step, state: SessionState) -> tuple[str, ...]:
+    told = {value.slot for value in state.values}
+    can = {slot.id for slot in plan.slots}
+    return tuple(short_name(slot) for slot in step.asks if slot in can and slot not in told)
 
 
 def _named(plan: Plan, items: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
