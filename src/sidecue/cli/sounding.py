@@ -1,0 +1,36 @@
+"""Cues that sound alike, looked for in plans and told in lines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from sidecue.hearing.lexicon import Lexicon
+from sidecue.procedure.nearness import LEAST_APART, Lint, lint
+from sidecue.procedure.plan import Plan
+from sidecue.procedure.vocabulary import all_cues
+from sidecue.session.situations import situations
+
+SHOWN = 5
+
+
+def sounds_of(plans: Sequence[Plan]) -> Lint:
+    """Return the vocabulary lint of `plans`, in the lexicon of the engine that comes with us."""
+    files: dict[str, str] = {}
+    for plan in plans:
+        for where, cue in all_cues(plan):
+            files.setdefault(cue.id, f"{where}.yaml")
+    spoken = {each for plan in plans for each in plan.pronunciations}
+    met = ((f"{plan.procedure}, {name}", cues) for plan in plans for name, cues in situations(plan))
+    return lint(met, Lexicon(sorted(spoken)).spell, files)
+
+
+def sound_lines(found: Lint, *, every: bool) -> Iterator[str]:
+    """Yield a line on the whole, then the worst pairs, or `every` one."""
+    more = "" if every or len(found.traps) <= SHOWN else f"; the worst {SHOWN}, all with --alike"
+    yield (
+        f"sound: {found.pairs} pairs of phrases active together, {len(found.traps)} under "
+        f"{LEAST_APART} apart or beginning alike{more}"
+    )
+    yield from (f"  {trap}" for trap in found.traps[: None if every else SHOWN])
+    if found.homophones:
+        yield f"  homophones: {', '.join('/'.join(words) for words in found.homophones)}"

@@ -1,0 +1,52 @@
+"""How words are expected to sound: the recogniser's lexicon, read without loading the engine."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import cache
+from pathlib import Path
+
+from pocketsphinx import get_model_path
+
+from sidecue.hearing.pronouncing import inflected, trade_words
+
+Phones = tuple[str, ...]
+
+
+class Lexicon:
+    """Every pronunciation of every word PocketSphinx will know, `added` ones first.
+
+    `added` are (word, phones with spaces between), such as a plan's or a practice's own.
+    """
+
+    def __init__(self, added: Iterable[tuple[str, str]] = ()) -> None:
+        self._own: dict[str, tuple[Phones, ...]] = {}
+        for word, phones in (*added, *trade_words()):
+            spelled = tuple(phones.split())
+            known = self._own.get(word, ())
+            if spelled not in known:
+                self._own[word] = (*known, spelled)
+
+    def spell(self, word: str) -> tuple[Phones, ...]:
+        """Return the pronunciations of `word`, the usual one first; empty for an unknown word."""
+        found = self._own.get(word, ()) + tuple(
+            each for each in _shipped().get(word, ()) if each not in self._own.get(word, ())
+        )
+        if not found:
+            grown = inflected(word, self._usual)
+            found = self._own[word] = (grown,) if grown else ()
+        return found
+
+    def _usual(self, word: str) -> Phones:
+        return next(iter(self._own.get(word, ()) or _shipped().get(word, ())), ())
+
+
+@cache
+def _shipped() -> dict[str, tuple[Phones, ...]]:
+    words: dict[str, tuple[Phones, ...]] = {}
+    text = Path(get_model_path("en-us/cmudict-en-us.dict")).read_text("utf-8")
+    for line in text.splitlines():
+        name, *phones = line.split()
+        word = name.split("(")[0]
+        words[word] = (*words.get(word, ()), tuple(phones))
+    return words
