@@ -33,6 +33,8 @@ def test_the_small_library_is_sound(tmp_path: Path) -> None:
 
 DAMAGE = [
     # file, passage, damage, the fault, its mend
+    ("cues.yaml", "address: okay tray", "address: tray",
+     "the address phrase 'tray' is one word", "use two words or more"),
     (BONDING, "hand: [etch-syringe,", "hand: [etch-syring,",
      "unknown instrument 'etch-syring'", "did you mean 'etch-syringe'?"),
     (BONDING, "caution: [acid-splash]", "caution: [acid-slash]",
@@ -225,6 +227,19 @@ def test_a_practice_of_ones_own_is_checked_against_the_library(tmp_path: Path) -
         load_practice(own, loaded)
     own.write_text(FILES[OFFICE], encoding="utf-8")
     assert load_practice(own, loaded).name == "Larchwood Dental Room"
+
+
+def test_a_practice_may_not_be_addressed_by_one_word(tmp_path: Path) -> None:
+    text = FILES[OFFICE]
+    own = tmp_path / "own.yaml"
+    own.write_text(f"address: hey tray\n{text}", "utf-8")
+    assert load_practice(own).address == "hey tray"
+    own.write_text(f"address: tray\n{text}", "utf-8")
+    with pytest.raises(LoadError) as caught:
+        load_practice(own)
+    (fault,) = caught.value.faults
+    assert fault.line == 1
+    assert "'tray' is one word" in fault.what
 
 
 def test_a_case_of_ones_own_names_its_line(tmp_path: Path) -> None:

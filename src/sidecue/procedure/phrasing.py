@@ -31,6 +31,9 @@ from sidecue.procedure.words import (
     unpaired,
 )
 
+#: Fewest words of an address phrase.
+LEAST_ADDRESS = 2
+
 #: Phones the pronunciations may use (ARPAbet without stress).
 PHONES = frozenset({
     "AA", "AE", "AH", "AO", "AW", "AY", "B", "CH", "D", "DH", "EH", "ER", "EY", "F", "G", "HH",
@@ -53,6 +56,8 @@ def phrase_faults(gathered: Gathered) -> Iterator[Fault]:
     """Yield every fault of a prompt or a phrase."""
     yield from _prompts(gathered)
     yield from _pronunciations(gathered)
+    for cues in gathered.of(CuesFile):
+        yield from address_faults(cues.model.address, cues.document)
     always = list(_always(gathered))
     by_phrase: dict[str, _Heard] = {}
     for heard in always:
@@ -78,6 +83,15 @@ def phrase_faults(gathered: Gathered) -> Iterator[Fault]:
                     yield from _clash(by_phrase, heard)
                     yield from _clash(own, heard)
                     own.setdefault(heard.phrase, heard)
+
+
+def address_faults(address: str | None, document: Document) -> Iterator[Fault]:
+    """Yield a fault for an address phrase of one word: ordinary talk holds it too often."""
+    if address is not None and len(address.split()) < LEAST_ADDRESS:
+        yield document.fault(
+            ("address",), f"the address phrase {address!r} is one word",
+            "use two words or more, such as 'okay tray'",
+        )  # fmt: skip
 
 
 def _always(gathered: Gathered) -> Iterator[_Heard]:

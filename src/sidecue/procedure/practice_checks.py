@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from sidecue.procedure.case_facts import CASE_FACTS, PRODUCT_KINDS
 from sidecue.procedure.library import steps_of
 from sidecue.procedure.matching import match_faults
+from sidecue.procedure.phrasing import address_faults
 from sidecue.procedure.practice import practice_of
 from sidecue.procedure.preferences import wording_fault
 from sidecue.procedure.reading import suggest
@@ -32,6 +33,7 @@ def practice_faults(
         practice_of(source)
     except LoadError as error:
         yield from error.faults
+    yield from address_faults(source.model.address, source.document)
     yield from match_faults(source)
     yield from _materials(source)
     if instruments is not None:
