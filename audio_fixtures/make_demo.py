@@ -22,8 +22,8 @@ import numpy as np
 import numpy.typing as npt
 import soundfile
 import soxr
-from rich.console import Console
 import yaml
+from rich.console import Console
 
 from sidecue.cli.setting import DEFAULT_CASE, DEFAULT_PRACTICE, setting
 from sidecue.cli.telling import Teller

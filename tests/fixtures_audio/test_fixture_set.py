@@ -7,8 +7,8 @@ import numpy as np
 import plans
 import pytest
 import soundfile
-from fixture_session import ENTRIES, FIXTURES, ODD, SPOKEN, hear
 import yaml
+from fixture_session import ENTRIES, FIXTURES, ODD, SPOKEN, hear
 from situations import VISITS, Situation, visit_plan
 
 from sidecue.hearing.files import read_sound

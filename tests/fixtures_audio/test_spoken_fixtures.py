@@ -14,8 +14,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from fixture_session import FIXTURES, SPOKEN, hear, situation
 import yaml
+from fixture_session import FIXTURES, SPOKEN, hear, situation
 from situations import machine_of, state_in
 
 from sidecue.hearing.files import read_sound
