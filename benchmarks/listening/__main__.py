@@ -1,49 +1,107 @@
-"""`python -m benchmarks.listening [--quick]`: the listening bench on held-out voices."""
+"""`python -m benchmarks.listening [--quick]`: how well the product hears, on held-out voices.
+
+Makes its corpus on the fly from the seed, plays it to the product's own ears, and writes
+figures.json, pictures and report.md. A run broken off is taken up again with --resume.
+"""
 
 from __future__ import annotations
 
 import argparse
 import json
-import os
-import platform
+import subprocess
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
-from benchmarks.listening import reporting
-from benchmarks.listening.scoring import figures
-from benchmarks.listening.train import gathered
+from benchmarks.figures import machine_name
+from benchmarks.listening import footprint, pictures, reporting, running, whisper
+from benchmarks.listening.echo import can_echo
+from benchmarks.listening.summary import figures
 from benchmarks.listening.voices import missing_programs
-from sidecue.hearing import acceptance
+
+RESULTS = Path(__file__).with_name("results")
+WORK = Path("build/listening")
+
+
+def options(arguments: list[str] | None = None) -> argparse.Namespace:
+    """Read the command line."""
+    asked = argparse.ArgumentParser(prog="python -m benchmarks.listening", description=__doc__)
+    asked.add_argument("--quick", action="store_true", help="a taste, in about two minutes")
+    asked.add_argument("--seed", type=int, default=20)
+    asked.add_argument("--jobs", type=int, default=2, help="processes at once")
+    asked.add_argument("--rounds", type=float, default=4.0, help="times through the corpus's grid")
+    asked.add_argument("--hours", type=float, default=0.5, help="of babble, and of conversation")
+    asked.add_argument("--non-speech", type=float, help="hours of it; as many when not given")
+    asked.add_argument("--minutes", type=float, help="begin nothing new after so many")
+    asked.add_argument("--part", choices=running.PARTS, action="append", help="only this part")
+    asked.add_argument("--resume", action="store_true", help="keep what was heard before")
+    asked.add_argument("--report-only", action="store_true", help="of what was heard before")
+    asked.add_argument("--into", type=Path, default=RESULTS, help="folder for the report")
+    asked.add_argument("--work", type=Path, default=WORK, help="folder for the pieces")
+    return asked.parse_args(arguments)
 
 
 def main() -> int:
-    """Run and write JSON, pictures and report; 2 when a synthesiser is missing."""
-    asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("--quick", action="store_true", help="200 utterances instead of 3000")
-    asked.add_argument("--count", type=int)
-    asked.add_argument("--seed", type=int, default=20)
-    asked.add_argument("--workers", type=int, default=2)
-    asked.add_argument("--rows", type=Path, nargs="*", help="rows made before, instead of new ones")
-    asked.add_argument("--into", type=Path, default=Path("benchmarks/listening/results"))
-    options = asked.parse_args()
-    if options.rows:
-        lines = [line for path in options.rows for line in path.read_text("utf-8").splitlines()]
-        rows = [json.loads(line) for line in lines]
-    elif missing := missing_programs():
-        print(f"the bench needs {' and '.join(missing)}: install them", file=sys.stderr)
+    """Run and report; 2 when a synthesiser is missing or there is nothing to report."""
+    asked = options()
+    if lacking := missing_programs():
+        print(f"the bench needs {' and '.join(lacking)}: install them", file=sys.stderr)
         return 2
-    else:
-        count = options.count or (200 if options.quick else 3000)
-        rows = list(gathered(count, options.seed, True, options.workers, compare=True))
-    found = figures(rows, acceptance.shipped())
-    options.into.mkdir(parents=True, exist_ok=True)
-    machine = f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}"
-    found["run"] = {"seed": options.seed, "utterances": len(rows), "machine": machine}
-    text = json.dumps(found, indent=1)
-    (options.into / "figures.json").write_text(text + "\n", "utf-8")
-    reporting.write(found, options.into, machine)
-    print((options.into / "report.md").read_text("utf-8"))
+    left_out = [] if can_echo() else ["room echo (pyroomacoustics is not installed)"]
+    left_out += [f"tiny.en ({reason})"] if (reason := whisper.missing()) else []
+    for reason in left_out:
+        print(f"left out: {reason}", file=sys.stderr)
+    ears = running.digest()
+    folder = asked.work / f"{asked.seed}-{ears}"
+    speech = 0.0 if asked.quick else asked.hours
+    silent = 0.0 if asked.quick else asked.hours if asked.non_speech is None else asked.non_speech
+    hours = {"babble": speech, "conversation": speech, "non-speech": silent}
+    parts = asked.part or running.PARTS
+    wanted = running.pieces(parts, 0.34 if asked.quick else asked.rounds, hours)
+    if not asked.report_only:
+        for file in [] if asked.resume else [folder / piece.file for piece in wanted]:
+            file.unlink(missing_ok=True)
+        if not running.run(wanted, asked.seed, folder, asked.jobs, asked.minutes):
+            print("time is up; take the run up again with --resume", file=sys.stderr)
+    rows = list(running.kept(folder))
+    if not any(row["part"] == "rooms" for row in rows):
+        print(f"{folder}: nothing was heard of the corpus yet; run without --part", file=sys.stderr)
+        return 2
+    found = figures(rows)
+    found["footprint"] = _footprint(0.5 if asked.quick else 6)
+    found["run"] = {
+        "seed": asked.seed,
+        "ears": ears,
+        "commit": _commit(),
+        "date": datetime.now(UTC).date().isoformat(),
+        "machine": machine_name(),
+        "left out": left_out,
+    }
+    asked.into.mkdir(parents=True, exist_ok=True)
+    (asked.into / "figures.json").write_text(json.dumps(found, indent=1) + "\n", "utf-8")
+    pictures.draw(found, asked.into)
+    report = reporting.page(found)
+    (asked.into / "report.md").write_text(report, "utf-8")
+    print(report)
     return 0
+
+
+def _footprint(minutes: float) -> dict[str, Any]:
+    command = [sys.executable, "-m", footprint.__name__, str(minutes)]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    found: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
+    return found
+
+
+def _commit() -> str:
+    try:
+        said = subprocess.run(
+            ["git", "describe", "--always", "--dirty"], capture_output=True, text=True, check=True
+        )
+    except (OSError, subprocess.CalledProcessError):
+        return "unknown"
+    return said.stdout.strip()
 
 
 if __name__ == "__main__":

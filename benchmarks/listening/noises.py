@@ -98,6 +98,24 @@ def cough(length: int, rng: np.random.Generator) -> Wave:
     return _levelled(wave)
 
 
+def tones(length: int, rng: np.random.Generator) -> Wave:
+    """Music-like: chords of three to four notes with harmonics, changing with the beat."""
+    wave = 0.005 * rng.standard_normal(length).astype(np.float32)
+    beat = int(rng.uniform(0.25, 0.6) * RATE)
+    scale = rng.uniform(110, 220) * 2 ** (np.array([0, 2, 4, 5, 7, 9, 11]) / 12)
+    for at in range(0, length, beat):
+        lasts = min(int(beat * rng.choice([1, 1, 2, 3])), length - at)
+        moment = np.arange(lasts) / RATE
+        swell = np.minimum(1, moment / 0.02) * np.exp(-moment * rng.uniform(0.5, 4))
+        for note in rng.choice(scale, rng.integers(3, 5)) * 2 ** rng.integers(0, 3):
+            vibrato = 0.004 * np.sin(2 * np.pi * 5.5 * moment) * rng.integers(0, 2)
+            for harmonic in range(1, 6):
+                if harmonic * note < RATE / 2:
+                    phase = 2 * np.pi * harmonic * note * (moment + vibrato / 5.5)
+                    wave[at : at + lasts] += np.sin(phase) * swell / harmonic**1.5
+    return _levelled(wave)
+
+
 MAKERS: dict[str, Maker] = {
     "pink": pink,
     "dry-suction": dry_suction,

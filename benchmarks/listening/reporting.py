@@ -1,99 +1,182 @@
-"""Pictures and a one-page report of a run."""
+"""The one-page report of a run, in Markdown."""
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
-import numpy as np
+from benchmarks.listening.levels import DEFINITION
 
 CAVEAT = (
-    "Synthetic voices (flite, eSpeak NG) flatter or distort: no person has spoken here. SNR is"
-    " active-speech RMS (10 ms frames within 16 dB of the mean power, in the spirit of ITU-T P.56)"
-    " over noise RMS. The voices were never fitted on, but an earlier run on them was looked at"
-    " while the features were chosen. Near-misses are hard by design: one phone apart,"
-    " no decoy."
+    "**Synthetic voices flatter.** Every voice here is flite's or eSpeak NG's; no person has"
+    " spoken. Expect less from people. Held out of all fitting: two flite voices and four eSpeak NG"
+    " accents (an early run on two of the accents and the flite voices was looked at while features"
+    " were chosen; West Midlands and Caribbean were not). The cue phrases themselves are those of"
+    " the shipped visits, which training says too, in other voices."
+)
+METHOD = (
+    "Utterances lie in a stream of one room's noise and go through the product's own ears,"
+    " endpointing included, with the vocabularies that the session machine gives at each moment of"
+    " the twelve shipped cases. The stock decoder and tiny.en are *given* the true boundaries,"
+    " which favours them. tiny.en hears one utterance in four; the phrase most alike is taken"
+    " from a likeness of 80 of 100, which nothing was tuned on."
 )
 
 
-def write(found: dict[str, Any], folder: Path, machine: str) -> None:
-    """Write report.md, by-snr.png and trade-off.png into `folder`."""
-    (folder / "report.md").write_text(page(found, machine), "utf-8")
-    try:
-        import matplotlib as mpl
-    except ImportError:
-        return
-    mpl.use("Agg")
-    from matplotlib import pyplot
-
-    levels = sorted(found["by SNR"], key=float, reverse=True)
-    picture, axes = pyplot.subplots(figsize=(7, 4.5))
-    for name, part in (("this recipe", found), ("stock decoder", found.get("stock decoder"))):
-        if part:
-            right = [part["by SNR"][level]["right"]["percent"] for level in levels]
-            wrong = [part["by SNR"][level]["wrong"]["percent"] for level in levels]
-            axes.plot(levels, right, marker="o", label=f"right cue, {name}")
-            axes.plot(levels, wrong, marker="x", linestyle="--", label=f"wrong cue, {name}")
-    axes.set(xlabel="SNR, dB (40: no noise)", ylabel="% of spoken cues", ylim=(-2, 102))
-    axes.set_title("Held-out synthetic voices")
-    axes.legend()
-    axes.grid(alpha=0.3)
-    picture.savefig(folder / "by-snr.png", dpi=110, bbox_inches="tight")
-    pyplot.close(picture)
-    _trade_off(found, folder, pyplot)
-
-
-def _trade_off(found: dict[str, Any], folder: Path, pyplot: Any) -> None:
-    good = np.array([score for score, right in found["curve"] if right])
-    bad = np.array([score for score, right in found["curve"] if not right])
-    if not len(good) or not len(bad):
-        return
-    limits = np.linspace(0, 1, 201)
-    picture, axes = pyplot.subplots(figsize=(6, 4.5))
-    axes.plot(
-        [100 * float((bad >= limit).mean()) for limit in limits],
-        [100 * float((good < limit).mean()) for limit in limits],
-    )
-    axes.set(xlabel="% of wrong decodes accepted", ylabel="% of right decodes refused")
-    axes.set_title("Acceptance, held-out synthetic voices")
-    axes.grid(alpha=0.3)
-    picture.savefig(folder / "trade-off.png", dpi=110, bbox_inches="tight")
-    pyplot.close(picture)
-
-
-def page(found: dict[str, Any], machine: str) -> str:
-    """The report in Markdown."""
-    lines = ["# Listening bench", "", f"Machine: {machine}. {CAVEAT}", ""]
-    for key in ("SNR", "noise", "kind"):
-        lines += _table(key, found[f"by {key}"])
-    lines += _table("voice", found["by talker"])
-    if "stock decoder" in found:
-        lines += ["## The same decoder as it comes, plain grammar", ""]
-        lines += _table("SNR", found["stock decoder"]["by SNR"])
-    acceptance = found["acceptance"]
+def page(found: dict[str, Any]) -> str:
+    """The whole report."""
+    run = found["run"]
+    lines = ["# Listening bench", ""]
     lines += [
-        f"Acceptance over decoded cues: area under the curve {acceptance['area under the curve']},"
-        f" equal error rate {100 * acceptance['equal error rate']:.1f} %.",
+        f"{run['date']}, seed {run['seed']}, commit {run['commit']}, ears {run['ears']};"
+        f" {run['machine']}. {found['utterances']} utterances.",
         "",
+        CAVEAT,
+        "",
+        f"{METHOD} {DEFINITION}.",
+        *[f"Left out: {reason}." for reason in run["left out"]],
+        "",
+        "## Against the aims",
+        "",
+        "| figure | aim | measured (95 % interval) | of |",
+        "|---|---|---|---|",
     ]
-    key = "processor seconds a second of sound"
-    if key in found:
-        lines += [f"{key.capitalize()}: median {found[key]['median']}, p95 {found[key]['p95']}."]
-    return "\n".join(lines) + "\n"
+    lines += [
+        f"| {row['figure']} | {row['aim']} | {_cell(row['got'])} | {row['got']['of']} |"
+        for row in found["targets"]
+    ]
+    lines += _hours(found) + _table("SNR, dB (40: no noise but a faint room)", found, "by SNR")
+    lines += _table("noise", found, "by noise") + _table("tier", found, "by tier")
+    lines += _table("accent", found, "by accent") + _table("echo", found, "by echo")
+    lines += _outside(found) + _beside(found) + _curves(found) + _times(found)
+    lines += ["![by level](by-snr.png) ![by noise](by-noise.png) ![trade-off](trade-off.png)", ""]
+    return "\n".join(lines)
 
 
-def _table(key: str, parts: dict[str, Any]) -> list[str]:
-    def cell(part: dict[str, Any], name: str) -> str:
-        share = part[name]
-        return f"{share['percent']:.1f} ({share['low']:.1f}-{share['high']:.1f})"
+def _cell(part: dict[str, float] | None) -> str:
+    return "" if part is None else f"{part['percent']:.1f} ({part['low']:.1f}-{part['high']:.1f})"
 
-    head = f"| {key} | cues | right % | wrong % | missed % | other | accepted % |"
-    rows = [head, "|---|---|---|---|---|---|---|"]
+
+def _table(title: str, found: dict[str, Any], key: str) -> list[str]:
+    parts = {name: part for name, part in found["product"][key].items() if "right" in part}
+    lines = ["", f"| {title} | cues | right % | wrong % | missed % | stock: right / wrong % |"]
+    lines += ["|---|---|---|---|---|---|"]
     for name, part in parts.items():
-        cells = [cell(part, column) if part["spoken"] else "" for column in ("right", "wrong")]
-        cells.append(cell(part, "missed") if part["spoken"] else "")
-        taken = cell(part, "accepted") if part["other"] else ""
-        rows.append(
-            f"| {name} | {part['spoken']} | {' | '.join(cells)} | {part['other']} | {taken} |"
+        plain = found["stock decoder"][key][name]
+        cells = [_cell(part[column]) for column in ("right", "wrong", "missed")]
+        beside = f"{plain['right']['percent']:.1f} / {plain['wrong']['percent']:.1f}"
+        lines.append(f"| {name} | {part['right']['of']} | {' | '.join(cells)} | {beside} |")
+    return lines
+
+
+def _outside(found: dict[str, Any]) -> list[str]:
+    lines = [
+        "",
+        "| said, and no cue | of | taken for one % | stock: taken % |",
+        "|---|---|---|---|",
+    ]
+    for name, part in found["product"]["by kind"].items():
+        if "taken" in part:
+            plain = found["stock decoder"]["by kind"][name]["taken"]["percent"]
+            lines.append(
+                f"| {name} | {part['taken']['of']} | {_cell(part['taken'])} | {plain:.1f} |"
+            )
+    fragments = found["fragments"]
+    if fragments["acted on before their end"]["of"]:
+        lines.append(
+            f"| unfinished cue | {fragments['unfinished cues acted on']['of']} |"
+            f" {_cell(fragments['unfinished cues acted on'])} | |"
         )
-    return [*rows, ""]
+    return lines
+
+
+def _hours(found: dict[str, Any]) -> list[str]:
+    if not found["false actions"]:
+        return []
+    lines = ["", "| open microphone | hours heard | false actions | per hour | at most (95 %) |"]
+    lines += ["|---|---|---|---|---|"]
+    lines += [
+        f"| {kind} | {part['hours']:.1f} | {part['count']} {_counts(part['by tier'])} |"
+        f" {part['per hour']:.2f} | {part['at most']:.2f} |"
+        for kind, part in found["false actions"].items()
+    ]
+    return [*lines, "", "Aims: 0.1 an hour in babble, none from non-speech."]
+
+
+def _counts(counts: dict[str, int]) -> str:
+    return f"({', '.join(f'{count} {name}' for name, count in counts.items())})" if counts else ""
+
+
+def _beside(found: dict[str, Any]) -> list[str]:
+    if "same sample, whisper" not in found:
+        return []
+    lines = ["", "| the same sample | cues | right % | wrong % | taken of what is no cue % |"]
+    lines += ["|---|---|---|---|---|"]
+    for key, name in (
+        ("same sample, product", "sidecue"),
+        ("same sample, stock decoder", "stock decoder"),
+        ("same sample, whisper", "tiny.en, fuzzy"),
+    ):
+        whole = found[key]["all"]
+        cells = [_cell(whole.get(column)) for column in ("right", "wrong", "taken")]
+        lines.append(f"| {name} | {whole['right']['of']} | {' | '.join(cells)} |")
+    return lines
+
+
+def _curves(found: dict[str, Any]) -> list[str]:
+    missed = "missed at 1 % taken, %"
+    told = [
+        f"{name}: equal error rate {found[key]['equal error rate, %']:.1f} %,"
+        f" {found[key][missed]:.1f} % missed where 1 % of what is no cue is taken"
+        for key, name in (
+            ("trade-off", "All levels"),
+            ("trade-off at 10 dB or more", "10 dB or more"),
+            ("trade-off, whisper", "tiny.en on its sample"),
+        )
+        if key in found
+    ]
+    return ["", "; ".join(told) + "."]
+
+
+def _times(found: dict[str, Any]) -> list[str]:
+    late, ends, parts = found["latency"], found["endpointing"], found["fragments"]
+    lines = ["", "| seconds after the end of speech | p50 | p95 |", "|---|---|---|"]
+    for name, key in (
+        ("right cue decided, audio clock", "audio clock"),
+        ("decided, with the decoder's processor time", "with decoding"),
+    ):
+        if late[key]["count"]:
+            lines.append(f"| {name} | {late[key]['p50']:.2f} | {late[key]['p95']:.2f} |")
+    for which, note in (("all", "all noises"), ("steady", "steady noises")):
+        for snr in ("20.0", "10.0", "5.0", "0.0"):
+            part = ends[which].get(snr)
+            if part and part["first offered"]["count"]:
+                first, lost = part["first offered"], part["not before the next utterance"]
+                lines.append(
+                    f"| end found at {float(snr):g} dB, {note}"
+                    f" (not at all: {lost['percent']:.0f} %)"
+                    f" | {first['p50']:.2f} | {first['p95']:.2f} |"
+                )
+    if "right" in parts["cues with a pause inside"]:
+        paused, hasty = parts["cues with a pause inside"], parts["acted on before their end"]
+        twice = found["product"]["all"]["acted twice"] + paused["acted twice"]
+        lines += [
+            "",
+            f"Cues with a pause of 150-350 ms inside: right {_cell(paused['right'])} %, wrong"
+            f" {_cell(paused['wrong'])} %, acted on before their end {hasty['count']} of"
+            f" {hasty['of']}. Acted on twice: {twice}.",
+        ]
+        for kind, part in parts["numbers"].items():
+            told = ", ".join(
+                f"{name} {_cell(part[name])} %"
+                for name in ("right", "wrong", "taken")
+                if name in part
+            )
+            lines.append(f"{kind.capitalize()} (six/sixteen/sixty, teens/tens): {told}.")
+    foot = found.get("footprint")
+    lines += ["", f"Real-time factor over the corpus: {found.get('real-time factor')}."]
+    if foot:
+        lines[-1] += " The ears alone: " + ", ".join(f"{k} {v}" for k, v in foot.items()) + "."
+    lines.append(
+        f"Actions in the noise between utterances: {found['actions in the noise between']}."
+    )
+    return [*lines, ""]

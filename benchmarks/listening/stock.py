@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pocketsphinx import Decoder
 
-from sidecue.hearing.grammar import Grammar, grammar_of
+from sidecue.hearing.grammar import grammar_of
 from sidecue.hearing.port import Samples, Vocabulary
 
 
@@ -17,20 +17,20 @@ class StockDecoder:
 
     def hear(self, samples: Samples, vocabulary: Vocabulary) -> str | None:
         """The cue id of the decoded text, or None."""
-        grammar: Grammar = grammar_of(vocabulary)
-        texts = [
-            text
-            for text, path in grammar.paths
+        cues = {
+            text: path.cue.id
+            for text, path in grammar_of(vocabulary).paths
             if path.cue is not None and all(map(self._decoder.lookup_word, text.split()))
-        ]
+        }
         self._number += 1
         name = f"stock-{self._number}"
-        rules = f"#JSGF V1.0; grammar g; public <cue> = {' | '.join(texts)};"
+        rules = f"#JSGF V1.0; grammar g; public <cue> = {' | '.join(cues)};"
         self._decoder.add_jsgf_string(name, rules)
         self._decoder.activate_search(name)
+        if self._number > 1:  # the one before is in use no more
+            self._decoder.remove_search(f"stock-{self._number - 1}")
         self._decoder.start_utt()
         self._decoder.process_raw(samples.tobytes(), full_utt=True)
         self._decoder.end_utt()
         found = self._decoder.hyp()
-        path = grammar.find(found.hypstr.strip()) if found is not None else None
-        return path.cue.id if path is not None and path.cue is not None else None
+        return cues.get(found.hypstr.strip()) if found is not None else None

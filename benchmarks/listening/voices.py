@@ -63,6 +63,26 @@ HELD_OUT = (
     Talker("espeak", "en-gb-x-rp+m1", 1.05),
     Talker("espeak", "en-gb-x-rp+f4", 1.0, 55),
 )
+# Added later: two more accents that nobody had looked at.
+FRESH = (
+    Talker("espeak", "en-gb-x-gbcwmd+m7"),
+    Talker("espeak", "en-gb-x-gbcwmd+f5", 1.05, 55),
+    Talker("espeak", "en-029+m5", 0.95, 40),
+    Talker("espeak", "en-029+f5", 1.05),
+)
+ACCENTS = {
+    "slt": "United States (flite)",
+    "awb": "Scotland (flite)",
+    "en-gb-scotland": "Scotland",
+    "en-gb-x-rp": "Received Pronunciation",
+    "en-gb-x-gbcwmd": "West Midlands",
+    "en-029": "Caribbean",
+}
+
+
+def accent_of(talker: Talker) -> str:
+    """The accent of a held-out talker, for tables."""
+    return ACCENTS[talker.voice.partition("+")[0]]
 
 
 def missing_programs() -> tuple[str, ...]:
