@@ -69,7 +69,7 @@ def main() -> int:
         print(f"{folder}: nothing was heard of the corpus yet; run without --part", file=sys.stderr)
         return 2
     found = figures(rows)
-    found["footprint"] = _footprint(0.5 if asked.quick else 6)
+    found["footprint"] = _footprint(0.5 if asked.quick else 30)
     found["run"] = {
         "seed": asked.seed,
         "ears": ears,

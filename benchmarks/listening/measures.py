@@ -101,6 +101,19 @@ def percentiles(values: Iterable[float]) -> dict[str, float]:
     }
 
 
+def drift(parts: Iterable[tuple[float, float]]) -> float | None:
+    """MB gained per hour, from (seconds heard, MB at their end) in order, the first left out as
+    the filling of caches; None from fewer than four."""
+    hours, memory, heard = [], [], 0.0
+    for seconds, resident in parts:
+        heard += seconds / 3600
+        hours.append(heard)
+        memory.append(resident)
+    if len(hours) < 4:
+        return None
+    return round(float(np.polyfit(hours[1:], memory[1:], 1)[0]), 2)
+
+
 def grouped(
     rows: Iterable[dict[str, Any]], key: str, told: Callable[[list[dict[str, Any]]], Any]
 ) -> dict[str, Any]:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from benchmarks.listening.measures import (
+    drift,
     equal_error,
     grouped,
     missed_at,
@@ -191,6 +192,9 @@ def hours(rows: Sequence[Row]) -> dict[str, Any]:
             "cues": dict(Counter(heard["cue"] for heard in acted).most_common(8)),
             "judged": sum(row["judged"] for row in part),
             "real-time factor": round(sum(row["processor"] for row in part) / seconds, 3),
+            "MB per hour, by process": grouped(
+                part, "process", lambda p: drift((r["seconds"], r["resident after"]) for r in p)
+            ),
         }
     return found
 

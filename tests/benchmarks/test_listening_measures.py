@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from benchmarks.listening.levels import active_level, at_level, noise_gain, rms
 from benchmarks.listening.measures import (
+    drift,
     equal_error,
     missed_at,
     most_events,
@@ -100,6 +101,12 @@ def test_talk_never_says_a_whole_cue_of_the_near_list():
     assert len(said) > 300
     assert not said.intersection(talk().near)
     assert not any(cue in others for cue, others in talk().near.items())
+
+
+def test_drift_leaves_the_filling_of_caches_out():
+    level = [(360.0, memory) for memory in (50.0, 80.0, 80.2, 80.4, 80.6)]
+    assert drift(level) == pytest.approx(2.0)  # 0.2 MB each tenth of an hour
+    assert drift(level[:3]) is None
 
 
 def test_memory_is_told_in_megabytes():
