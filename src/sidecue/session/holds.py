@@ -10,7 +10,7 @@ from sidecue.procedure.interlocks import violations
 from sidecue.procedure.plan import Plan, Rule, Step, TimerKind
 from sidecue.session.prompts import Prompter
 from sidecue.session.state import RunningTimer, SessionState
-from sidecue.session.timers import held_for, stopped_elsewhere
+from sidecue.session.timers import TOLERANCE, held_for, stopped_elsewhere
 
 Part = Literal["begin", "done"]
 
@@ -128,8 +128,18 @@ class Holds:
         return tuple(timer for timer in state.timers if timer.spec.name in names)
 
     def _longest(self, state: SessionState, ending: frozenset[str]) -> float:
-        waits = [held_for(timer, state.now) for timer in state.timers if timer.spec.name in ending]
-        return max(waits, default=0.0)
+        """Return how long the timers `ending` still hold; 0 where waiting would spoil one of them.
+
+        Acid that reaches its most on dentine comes off, even when enamel wanted it longer.
+        """
+        timers = [timer for timer in state.timers if timer.spec.name in ending]
+        wait = max((held_for(timer, state.now) for timer in timers), default=0.0)
+        ends = (
+            timer.started + timer.spec.most
+            for timer in timers
+            if timer.spec.kind is TimerKind.HARD_MAXIMUM and timer.spec.most is not None
+        )
+        return 0.0 if any(state.now + wait > end + TOLERANCE for end in ends) else wait
 
     def ended_by(self, step: Step, part: Part) -> frozenset[str]:
         """Return the names of the timers that end when `part` of `step` happens."""
