@@ -6,6 +6,7 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from sidecue.board.tray_card import passes_of
 from sidecue.procedure.plan import Plan, Step, TimerSpec
 from sidecue.session.prompts import short_name
 
@@ -22,7 +23,11 @@ def sheet(plan: Plan) -> RenderableType:
     parts += _notices("Refused", [f"{each.text} ({each.source})" for each in plan.blocks])
     parts += _notices("Answer first", [f"{each.ask} -> {each.mend}" for each in plan.questions])
     parts += _notices("Warnings", [f"{each.text} ({each.source})" for each in plan.warnings])
+    decided = [f"{each.name}: {each.text} ({each.source})" for each in plan.preparations]
+    parts += _notices("Decided by the case", decided)
     parts += [_heading(f"Tray: {len(plan.tray)} things, in order of first use"), _tray(plan)]
+    passes = [f"{heading}: {text}" for heading, text in passes_of(plan)]
+    parts += _notices("How it is handed", passes)
     if plan.materials:
         parts += [_heading("Materials and the makers' times"), _materials(plan)]
     parts += [_heading(f"Steps: {len(plan.steps)}"), _steps(plan)]
@@ -57,11 +62,12 @@ def _materials(plan: Plan) -> Table:
 
 
 def _steps(plan: Plan) -> Table:
-    table = _table("", "Prompt", "Say when done", "Timer")
+    table = _table("", "Prompt", "Hand", "Say when done", "Timer")
     for number, step in enumerate(plan.steps, start=1):
         prompt = step.say + (" (optional)" if step.optional else "")
         timers = "; ".join(_timer(each) for each in step.timers)
-        table.add_row(str(number), prompt, _cues(step), timers)
+        hand = ", ".join(plan.tray_by_id[name].spoken for name in step.hand)
+        table.add_row(str(number), prompt, hand, _cues(step), timers)
     return table
 
 

@@ -90,7 +90,7 @@ def card_of(
         when=when,
         marked=tooth,
         cells=tuple(_cells(plan, titles)),
-        passes=tuple(_passes(plan)),
+        passes=tuple(passes_of(plan)),
         products=tuple(_product(plan, material) for material in plan.materials),
         stops=_some([_sentence(each.text) for each in plan.blocks], MOST_STOPS),
         questions=_some(
@@ -122,7 +122,8 @@ def _short(text: str) -> str:
     return text.partition(",")[0].strip()
 
 
-def _passes(plan: Plan) -> Iterator[tuple[str, str]]:
+def passes_of(plan: Plan) -> Iterator[tuple[str, str]]:
+    """Yield how things are handed, each as heading and text: in pairs, with two hands, unseen."""
     pairs: dict[tuple[str, ...], None] = {}
     for step in plan.steps:
         together = tuple(

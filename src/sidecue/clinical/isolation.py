@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from sidecue.clinical import sources
+from sidecue.clinical.cavity import CavityClass
 from sidecue.clinical.errors import ClinicalError
 from sidecue.clinical.finding import Finding, block, query, warn
 from sidecue.clinical.teeth import Kind, Tooth
@@ -48,16 +49,28 @@ class DamPlan:
     holes: tuple[int, ...]  # hole sizes 1 to 5, beside `isolated`
 
 
-def dam_plan(tooth: Tooth, *, missing: Collection[Tooth] = ()) -> DamPlan:
-    """Return the usual dam for a restoration on `tooth`, leaving out `missing` teeth."""
+def dam_plan(
+    tooth: Tooth,
+    *,
+    missing: Collection[Tooth] = (),
+    cavity_class: CavityClass | None = None,
+) -> DamPlan:
+    """Return the usual dam for a restoration on `tooth`, leaving out `missing` teeth.
+
+    For class V the clamp sits on the treated tooth itself, to hold the gum back: a retracting
+    clamp in front of the molars, an ordinary molar clamp on a molar, where no retracting clamp
+    fits (common practice, no source; 212-type clamp: assisting page on class V).
+    """
     if tooth in missing:
         raise ClinicalError(
             f"tooth {tooth.iso}", "it is in the list of missing teeth", "check the tooth"
         )
     anchor = anchor_tooth(tooth, missing=missing)
     isolated = teeth_to_isolate(tooth, missing=missing)
+    if cavity_class is CavityClass.FIVE:
+        anchor = tooth
     family = ClampFamily.MOLAR if anchor.kind is Kind.MOLAR else ClampFamily.PREMOLAR
-    if not anchor.posterior:
+    if not anchor.posterior or (cavity_class is CavityClass.FIVE and anchor.kind is not Kind.MOLAR):
         family = ClampFamily.CERVICAL
     holes = tuple(5 if each == anchor else hole_size(each) for each in isolated)
     return DamPlan(tooth, anchor, family, isolated, holes)

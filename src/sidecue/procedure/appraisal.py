@@ -19,7 +19,7 @@ from sidecue.procedure.case import Case
 from sidecue.procedure.interlocks import CaseFacts, matches
 from sidecue.procedure.plan import Notice, Question
 from sidecue.procedure.practice import Practice
-from sidecue.procedure.schema import ClashEntry
+from sidecue.procedure.schema import CaseFile, ClashEntry
 
 _LINER_LAYERS = {
     "none": (),
@@ -62,11 +62,12 @@ def appraise(
     """Return everything that must be told or asked about this case."""
     found = Appraisal(questions=list(case.questions))
     entry = case.entry
+    bonded = case.material.sets_as_resin and entry.visit == "placing"
     if case.tooth is not None and case.cavity is not None and case.matrix is not None:
         found.take((*case.cavity.queries, *case.matrix.findings))
-        if case.material.sets_as_resin:
+        if bonded:
             found.take(primary_findings(primary=case.tooth.primary))
-    if case.material.sets_as_resin:
+    if bonded:
         found.take(bleaching_findings(bleached="bleached" in entry.flags))
     if entry.isolation == "dam":
         flags = entry.flags
@@ -84,10 +85,14 @@ def appraise(
     return found
 
 
+def layers_of(entry: CaseFile) -> tuple[Layer, ...]:
+    """Return the liners and sealers that the case names."""
+    return (*_LINER_LAYERS[entry.liner or "none"], *_SEALER_LAYERS[entry.sealer or "none"])
+
+
 def _liner(case: Case, found: Appraisal) -> None:
     entry = case.entry
-    layers = (*_LINER_LAYERS[entry.liner or "none"], *_SEALER_LAYERS[entry.sealer or "none"])
-    found.take(liners.check_layers(case.material, layers))
+    found.take(liners.check_layers(case.material, layers_of(entry)))
     remaining = entry.remaining_dentine_mm
     if remaining is None or case.material is Material.SEALANT:
         return
@@ -107,7 +112,8 @@ def _liner(case: Case, found: Appraisal) -> None:
 
 
 def _law(case: Case, practice: Practice, found: Appraisal) -> None:
-    if case.on is None:
+    ruling = ruling_of(case, practice)
+    if ruling is None:
         found.questions.append(
             Question(
                 "date",
@@ -115,7 +121,14 @@ def _law(case: Case, practice: Practice, found: Appraisal) -> None:
                 "set `date:` in the case, such as 2026-03-31",
             )
         )
-        return
+    else:
+        _apply(ruling, case, found)
+
+
+def ruling_of(case: Case, practice: Practice) -> Ruling | None:
+    """Return what the law of the place says on the day of the visit; None without a day."""
+    if case.on is None:
+        return None
     flags = case.entry.flags
     patient = Patient(
         age_years=case.entry.age_years,
@@ -126,13 +139,12 @@ def _law(case: Case, practice: Practice, found: Appraisal) -> None:
         neurological="neurological" in flags,
         metal_allergy="metal" in flags,
     )
-    ruling = amalgam_ruling(
+    return amalgam_ruling(
         Jurisdiction(practice.jurisdiction),
         case.on,
         patient,
         derogation_state=practice.amalgam_derogation,
     )
-    _apply(ruling, case, found)
 
 
 def _apply(ruling: Ruling, case: Case, found: Appraisal) -> None:

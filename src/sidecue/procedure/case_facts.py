@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 
 from sidecue.clinical.anaesthetic import SOLUTIONS, Drug
 from sidecue.clinical.cavity import Cavity
+from sidecue.clinical.curing import CONVENTIONAL_MM
 from sidecue.clinical.law import AGE_PROTECTED
 from sidecue.clinical.liners import DEEP_MM
 from sidecue.clinical.matrix import MatrixPlan
@@ -49,6 +50,7 @@ CASE_FACTS: Mapping[str, tuple[str, ...]] = {
     "drying": ("air", "pellet", "alcohol"),  # how the practice dries dentine
     "replaces": ("nothing", "eugenol-temporary", "temporary", "filling"),
     "depth": ("ordinary", "deep"),  # deep: remaining dentine of 0.5 mm or less
+    "size": ("ordinary", "large"),  # large: more than two layers of composite at the gum
     "anaesthesia": ("yes", "no"),
     "anaesthetic": ("none", *(drug.value for drug in Drug)),
     "vasoconstrictor": ("yes", "no"),  # known once the case names a solution, not only a drug
@@ -88,6 +90,7 @@ def case_facts(case: Case, practice: Practice) -> dict[str, tuple[str, ...]]:
         "sealer": (entry.sealer or "none",),
         "fill": ("bulk" if entry.bulk_fill else "incremental",),
         "depth": ("deep" if remaining is not None and remaining <= DEEP_MM else "ordinary",),
+        "size": (entry.size or ("large" if _deep(entry.depth_mm) else "ordinary"),),
         "anaesthesia": ("yes" if numbed else "no",),
         "anaesthetic": ("none" if case.drug is None else case.drug.value,),
         "topical": ("yes" if numbed and entry.topical else "no",),
@@ -120,6 +123,11 @@ def _product_facts(
     if amalgam is not None and amalgam.supply is not None:
         found["supply"] = (amalgam.supply,)
     return found
+
+
+def _deep(depth_mm: float | None) -> bool:
+    """Return whether two layers of ordinary composite would be too thick to cure."""
+    return depth_mm is not None and depth_mm > 2 * CONVENTIONAL_MM
 
 
 def _vasoconstrictor(anaesthetic: str | None) -> tuple[str, ...]:

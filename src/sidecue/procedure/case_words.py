@@ -23,7 +23,7 @@ def words_of(case: Case) -> dict[str, str]:
     tooth, cavity, matrix = case.tooth, case.cavity, case.matrix
     if tooth is None or cavity is None or matrix is None:
         raise ValueError("the tooth of this case is not known")
-    dam = dam_plan(tooth)
+    dam = dam_plan(tooth, cavity_class=cavity.cavity_class)
     wedges = matrix.wedges
     spills = capsules_for(len(cavity.surfaces))
     return {

@@ -76,7 +76,8 @@ def _steps(files: Files, name: str, case_facts: CaseFacts, rounds: int) -> Itera
             for number in range(1, rounds + 1):
                 words = round_words(number, rounds)
                 for step in entry.steps:
-                    if applies(step.when, step.unless, case_facts):
+                    now = step.round == "every" or number == rounds
+                    if now and applies(step.when, step.unless, case_facts):
                         yield Expanded(name, step, words)
 
 

@@ -228,6 +228,15 @@ class Notice:
 
 
 @dataclass(frozen=True, slots=True)
+class Preparation:
+    """Something the case itself decides beforehand, as one line, with who says so."""
+
+    name: str  # "clamp", "hole sizes", "light"
+    text: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class Advice:
     """A plain sentence for the patient, given only when every fact in `after` came true in the
     session: advice follows what was done, not what was planned."""
@@ -280,6 +289,7 @@ class Plan:
     prompts: tuple[tuple[str, str], ...] = ()  # what the session itself says, by key
     slots: tuple[Slot, ...] = ()  # those that some step asks for
     anaesthetic: AnaestheticCount | None = None  # None: no local anaesthetic is planned
+    preparations: tuple[Preparation, ...] = ()  # in the order of the visit
 
     @cached_property
     def step_index(self) -> dict[str, int]:

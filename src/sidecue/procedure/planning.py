@@ -12,8 +12,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
+from sidecue.clinical import sources
 from sidecue.clinical.curing import increments
 from sidecue.clinical.errors import ClinicalError
+from sidecue.clinical.materials import Material
+from sidecue.clinical.quantity import exact, plain
 from sidecue.procedure.appraisal import Appraisal, appraise
 from sidecue.procedure.case import Case
 from sidecue.procedure.case_facts import case_facts
@@ -40,6 +43,7 @@ from sidecue.procedure.plan import (
 from sidecue.procedure.practice import Practice
 from sidecue.procedure.preferences import kept_steps, unmet, worded
 from sidecue.procedure.schema import HandChoice, HappeningEntry, Identifier
+from sidecue.procedure.setup import preparations
 from sidecue.procedure.slots import count_of, near_values, slots_of
 from sidecue.procedure.stock import plan_materials
 from sidecue.procedure.timing import INCREMENT, Times
@@ -104,6 +108,8 @@ def plan(
     draft = _Draft(library, practice, facts, words_of(case), times, found)
     expansion = expand(library.procedures, procedure, facts, 1)
     rounds = _rounds(case, times, found, expansion.repeats)
+    layers = rounds if expansion.repeats else _at_the_gum(case, facts, times, found)
+    prepared = preparations(case, practice, facts, layers)
     if rounds > 1:
         expansion = expand(library.procedures, procedure, facts, rounds)
     kept = kept_steps(expansion.steps, practice, library.rules, facts, found)
@@ -133,6 +139,7 @@ def plan(
         slots=slots,
         anaesthetic=count_of(case, practice),
         decoys=(*library.decoys, *near_values(slots, practice)),
+        preparations=prepared,
     )
 
 
@@ -186,6 +193,22 @@ def _rounds(case: Case, times: Times, found: Appraisal, repeats: bool) -> int:
         return 1
     found.take(layers.findings)
     return layers.count
+
+
+def _at_the_gum(case: Case, facts: CaseFacts, times: Times, found: Appraisal) -> int:
+    """Return how many layers a class V composite has (else 0), and refuse those too thick."""
+    placing = case.material is Material.COMPOSITE and case.entry.visit == "placing"
+    if not placing or "V" not in facts["class"]:
+        return 0
+    layers = 3 if "large" in facts["size"] else 2
+    thickest, depth = times.number(INCREMENT), case.entry.depth_mm
+    if thickest is not None and depth is not None and depth > layers * thickest:
+        each = plain(exact(depth, "depth") / layers)
+        text = (
+            f"{layers} layers of {each} mm at the gum: at most {thickest:g} mm each cures through"
+        )
+        found.block(Notice(text, sources.INCREMENTS))
+    return layers
 
 
 class _Draft:

@@ -47,7 +47,7 @@ def suggest(word: str, known: Iterable[str]) -> str:
     near = difflib.get_close_matches(word, names, n=1, cutoff=0.6)
     if near:
         return f"did you mean {near[0]!r}?"
-    return f"use one of {', '.join(names)}" if 0 < len(names) <= 20 else "add it, or correct it"
+    return f"use one of {', '.join(names)}" if 0 < len(names) <= 24 else "add it, or correct it"
 
 
 def _fault(document: Document, model: type[FileModel], detail: ErrorDetails) -> Fault:

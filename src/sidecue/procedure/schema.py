@@ -112,6 +112,7 @@ class StepEntry(FileModel):
     settles: bool = False  # the step is done once all it asks for is confirmed
     closes: list[SlotName] = []  # no more of these values after this step
     optional: bool = False
+    round: Literal["every", "last"] = "every"  # in a repeat: only in its last round
     when: Match = {}
     unless: Match = {}
 
@@ -390,6 +391,7 @@ class CaseFile(FileModel):
     isolation: Literal["dam", "rolls"]
     visit: Literal["placing", "polishing"] = "placing"  # polishing: what an earlier visit placed
     depth_mm: float | None = None
+    size: Literal["ordinary", "large"] | None = None  # at the gum: two layers or three
     remaining_dentine_mm: float | None = None
     liner: Literal["none", "calcium-hydroxide", "glass-ionomer", "calcium-hydroxide-covered"] | None = None  # fmt: skip  # noqa: E501
     adhesive: Literal["total-etch", "selective-etch", "self-etch"] | None = None

@@ -110,8 +110,10 @@ class _Walk:
             elif isinstance(entry, StepEntry):
                 self._step(source.document, place, entry, here)
             else:
-                for _ in range(2):  # the second round starts where the first one ended
+                for last in (False, True):  # the second round starts where the first one ended
                     for inner, step in enumerate(entry.steps):
+                        if step.round == "last" and not last:
+                            continue
                         chosen = self._chosen(here, step.when, step.unless)
                         where = (*place, "steps", inner)
                         self._step(source.document, where, step, chosen)
