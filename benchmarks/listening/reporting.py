@@ -47,7 +47,7 @@ def page(found: dict[str, Any]) -> str:
     lines += _hours(found) + _table("SNR, dB (40: no noise but a faint room)", found, "by SNR")
     lines += _table("noise", found, "by noise") + _table("tier", found, "by tier")
     lines += _table("accent", found, "by accent") + _table("echo", found, "by echo")
-    lines += _outside(found) + _beside(found) + _curves(found) + _times(found)
+    lines += _losses(found) + _outside(found) + _beside(found) + _curves(found) + _times(found)
     lines += ["![by level](by-snr.png) ![by noise](by-noise.png) ![trade-off](trade-off.png)", ""]
     return "\n".join(lines)
 
@@ -65,6 +65,19 @@ def _table(title: str, found: dict[str, Any], key: str) -> list[str]:
         cells = [_cell(part[column]) for column in ("right", "wrong", "missed")]
         beside = f"{plain['right']['percent']:.1f} / {plain['wrong']['percent']:.1f}"
         lines.append(f"| {name} | {part['right']['of']} | {' | '.join(cells)} | {beside} |")
+    return lines
+
+
+def _losses(found: dict[str, Any]) -> list[str]:
+    levels = found["missed, and why"]
+    reasons = list(dict.fromkeys(reason for part in levels.values() for reason in part))
+    if not reasons:
+        return []
+    lines = ["", f"| cues missed, and where they got lost | {' | '.join(levels)} dB |"]
+    lines += [f"|---|{'---|' * len(levels)}"]
+    for reason in reasons:
+        counts = [str(part.get(reason, 0)) for part in levels.values()]
+        lines.append(f"| {reason} | {' | '.join(counts)} |")
     return lines
 
 

@@ -176,6 +176,30 @@ def early(rows: Sequence[Row]) -> dict[str, Any]:
     }
 
 
+LONG = 1.2  # seconds beyond the utterance: noise or neighbours were taken in with it
+
+
+def why_missed(row: Row) -> str:
+    """Where a cue got lost."""
+    if not row["heard"]:
+        return "no utterance found, or swallowed by another"
+    mine = [heard for heard in row["heard"] if heard["phrase"] in row["phrases"]]
+    heard = (mine or row["heard"])[0]
+    spoken = row["ends"] - row["begins"]
+    if not mine and heard["ended"] - heard["started"] > spoken + LONG:
+        return "cut too long: noise taken in with it"
+    reason = heard["why"].partition(";")[0]
+    if mine:
+        return f"right phrase, {reason}"
+    return "decoded as something else"
+
+
+def losses(rows: Sequence[Row]) -> dict[str, Any]:
+    """How many cues got lost where, at each level."""
+    lost = [row for row in rows if row["right"] is not None and not ours(row)]
+    return grouped(lost, "snr", lambda part: dict(Counter(map(why_missed, part)).most_common()))
+
+
 def hours(rows: Sequence[Row]) -> dict[str, Any]:
     """False actions per hour of each kind of sound, with the upper 95 % bound."""
     found: dict[str, Any] = {}
@@ -243,6 +267,7 @@ def figures(rows: Sequence[Row]) -> dict[str, Any]:
         "wrong, loud enough": tally(loud, ours).get("wrong", share(0, 0)),
         "actions in the noise between": sum(len(row["stray"]) for row in whole),
         "stock decoder": tables(said, stock),
+        "missed, and why": losses(said),
         "trade-off": curve_of(said, score_of),
         "trade-off at 10 dB or more": curve_of([r for r in said if r["snr"] >= 10], score_of),
         "latency": latency(said),
