@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import time
 
 import pytest
 
@@ -29,12 +30,26 @@ def chromium():
         browser.close()
 
 
+def _reach(page, url, wait):
+    """Open `url`, trying for `wait` seconds: a program that starts is not there at once."""
+    end = time.monotonic() + wait
+    while True:
+        try:
+            page.goto(url)
+        except Exception:
+            if time.monotonic() > end:
+                raise
+            time.sleep(0.2)
+        else:
+            return
+
+
 @pytest.fixture
 def screen(chromium):
     """Open a board as on a screen of so many pixels; no page may complain of anything."""
     opened, complaints = [], []
 
-    def show(url, width=1920, height=1080, **more):
+    def show(url, width=1920, height=1080, wait=0, **more):
         size = {"width": width, "height": height}
         context = chromium.new_context(viewport=size, screen=size, **more)
         opened.append(context)
@@ -43,7 +58,7 @@ def screen(chromium):
         page.on("pageerror", lambda error: complaints.append(str(error)))
         page.on("console", lambda message: complaints.append(message.text)
                 if "Content Security Policy" in message.text else None)  # fmt: skip
-        page.goto(url)
+        _reach(page, url, wait)
         page.wait_for_selector("body[data-link=live]")
         return page
 

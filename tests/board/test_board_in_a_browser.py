@@ -1,5 +1,8 @@
 """The board as people meet it: in a real Chromium, driven by keys."""
 
+import socket
+import subprocess
+import sys
 import time
 
 import pytest
@@ -94,6 +97,36 @@ def test_a_key_held_down_or_tapped_twice_counts_once(chair, screen):
     assert chair.state.done == (PLAN.steps[0].id,)
 
 
+def test_a_pedal_held_down_talks_without_the_address(chair, screen):
+    chair.board.metered(chair._source)
+    page = screen(chair.url)
+    set_pedal(page, "Hold to talk", "F9")
+    page.wait_for_selector(".ear[data-state=listening]")
+    assert not chair.conductor.vocabulary(chair.clock.now()).bare
+    page.keyboard.down("F9")
+    page.wait_for_selector(".ear[data-state=held]")
+    assert chair.conductor.vocabulary(chair.clock.now()).bare
+    page.wait_for_timeout(1500)  # told again and again: it does not lapse while it is held
+    assert chair.conductor.vocabulary(chair.clock.now()).bare
+    page.keyboard.up("F9")
+    page.wait_for_selector(".ear[data-state=listening]")
+    assert not chair.conductor.vocabulary(chair.clock.now() + 1).bare
+    assert chair.state.done == ()
+
+
+def test_what_was_counted_stays_on_the_screen(chair, screen):
+    chair.go_to("log-anaesthetic")
+    page = screen(chair.url)
+    slot = next(each for each in chair.shown["phrases"] if each.get("choices"))
+    page.locator("#run button", has_text=slot["phrase"]).click()
+    one = next(each for each in slot["choices"] if each["phrase"].startswith("one cartridge"))
+    page.locator("#choices-list").get_by_role("button", name=one["phrase"], exact=True).click()
+    page.wait_for_selector("body[data-mode=asking]")
+    press(page, "y")
+    page.wait_for_selector("#recorded .count")
+    assert page.inner_text("#recorded .count").startswith("1 cartridge, ")
+
+
 def test_a_second_screen_shows_the_same_and_changes_nothing(chair, screen):
     page, other = screen(chair.url), screen(f"{chair.url}watch", 1280, 720)
     assert other.locator("#run button").count() == 0
@@ -107,41 +140,61 @@ def test_a_second_screen_shows_the_same_and_changes_nothing(chair, screen):
                             arg=PLAN.steps[1].say)  # fmt: skip
 
 
-def test_a_lost_connection_says_so_and_shows_no_time_as_live(screen):
-    chair = Chair()
-    chair.go_to("inject")
-    page = screen(chair.url)
-    assert any(each.isdigit() for each in page.inner_text(".clock .number"))
-    port, journal, clock = chair.board._server.port, chair.journal, chair.clock
-    # The program is killed: nothing is said, the line just goes dead.
-    chair.board._server._feed.close = lambda: None
-    chair.board._server._server.force_exit = True
-    chair.stop()
-    page.wait_for_selector("body[data-link=lost]")
-    assert "CONNECTION LOST" in page.inner_text("#link")
-    assert not any(each.isdigit() for each in page.inner_text(".clock .number"))
-    assert "not live" in page.inner_text(".clock .word")
-    page.keyboard.press("Enter")
-    assert "no connection" in page.inner_text("#note")
+def program(command, port, folder):
+    """The real program, as a person starts it; lines written to it are keys."""
+    code = "import sys; from sidecue.cli.main import run; sys.exit(run(sys.argv[1:]))"
+    return subprocess.Popen(
+        [sys.executable, "-c", code, *command, "--board", "--engine", "text", "--mute",
+         "--port", str(port), "--store", str(folder / "visit.sqlite3"), "--out", str(folder)],
+        stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True, bufsize=1,
+    )  # fmt: skip
 
-    # Started again on the same journal, mid-timer: the same step, the timer counted on.
-    step = chair.state.step
-    clock.jump(30)
-    again = Chair(port=port, journal=journal, clock=clock)
+
+def seconds_of(text):
+    minutes, seconds = text.split(":")
+    return int(minutes) * 60 + int(seconds)
+
+
+def test_killed_and_started_again_in_the_middle_of_a_timer(screen, tmp_path):
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    killed, again = program(["run", "composite-46-mo"], port, tmp_path), None
     try:
-        page.wait_for_selector("body[data-link=live]")
-        page.wait_for_selector(".clock[data-phase=left]")
-        assert again.state.step == step
+        page = screen(f"http://127.0.0.1:{port}/", wait=30)
+        for _ in range(60):
+            if page.locator("#clocks .clock").count():
+                break
+            asking = page.evaluate("document.body.dataset.mode") == "asking"
+            before = place(page)
+            killed.stdin.write("y\n" if asking else "\n")
+            page.wait_for_function(f"(before) => ({PLACE})() !== before", arg=before)
+        page.wait_for_selector(".clock[data-phase=left], .clock[data-phase=wait]")
+        step = page.inner_text("#say")
+        left, at = seconds_of(page.inner_text(".clock .number")), time.monotonic()
+        killed.kill()
+        killed.wait()
+        page.wait_for_selector("body[data-link=lost]")
+        assert "CONNECTION LOST" in page.inner_text("#link")
+        assert not any(each.isdigit() for each in page.inner_text(".clock .number"))
+        assert "not live" in page.inner_text(".clock .word")
+        page.keyboard.press("Enter")
+        assert "no connection" in page.inner_text("#note")
+
+        again = program(["resume"], port, tmp_path)
+        page.wait_for_selector("body[data-link=live]", timeout=30_000)
+        page.wait_for_selector(".clock[data-phase=left], .clock[data-phase=wait]")
+        assert page.inner_text("#say") == step
         assert page.inner_text("#link") == ""
-        timer = again.state.timers[0]
-        left = timer.least - (clock.now() - timer.started) if timer.least else (
-            timer.spec.most - (clock.now() - timer.started))  # fmt: skip
-        minutes, seconds = page.inner_text(".clock .number").split(":")
-        assert abs(int(minutes) * 60 + int(seconds) - left) <= 1.5
-        press(page, "Enter")  # its new permission works
-        assert again.state.step != step or again.state.question is not None
+        now = seconds_of(page.inner_text(".clock .number"))
+        assert abs(left - (time.monotonic() - at) - now) <= 1.5
+        assert press(page, "p")  # its new permission works
+        assert page.inner_text("#mode") == "PAUSED"
     finally:
-        again.stop()
+        for each in (killed, again):
+            if each is not None:
+                each.kill()
+                each.wait()
 
 
 def test_a_board_that_closes_says_so(chair, screen):

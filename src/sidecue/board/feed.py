@@ -23,8 +23,9 @@ ANSWER_WITHIN = 1.0
 
 @dataclass(frozen=True, slots=True)
 class Ear:
-    """The microphone: `listening`, `speaking` (only stopping words count), `lost` or `none`, and
-    how loud it is, in steps from 0 to 10."""
+    """The microphone, and how loud it is, in steps from 0 to 10. Its states: `listening`,
+    `speaking` (only stopping words count), `held` (a pedal is held to talk: no address is needed),
+    `lost`, `none`."""
 
     state: str = "none"
     level: int = 0
@@ -92,7 +93,8 @@ class Feed:
     def cue_on_page(self, cue: str) -> dict[str, Any] | None:
         """Return the phrase row of `cue`, None when the page offers no such cue."""
         rows = self._news.page.get("phrases", ())
-        return next((row for row in rows if row["cue"] == cue), None)
+        every = (each for row in rows for each in (row, *row.get("choices", ())))
+        return next((row for row in every if row["cue"] == cue), None)
 
     async def follow(self, every: float) -> AsyncIterator[News]:
         """Yield the news at once, after each change, and at least `every` seconds. Only in the

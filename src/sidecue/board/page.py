@@ -98,6 +98,8 @@ def _phrases(view: View, keys: Mapping[str, Cue]) -> list[Page]:
     for each in view.phrases:
         key, cue = key_of.get(each.phrase, ("", ""))
         group = _group(key, cue, each.tier, asked=bool(view.question))
+        if each.choices and not view.question:
+            group = "value"
         row: Page = {
             "phrase": each.phrase, "means": each.means, "tier": each.tier, "key": key, "cue": cue,
             "group": group,

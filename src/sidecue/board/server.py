@@ -26,7 +26,7 @@ from sidecue.board.connections import CappedProtocol
 from sidecue.board.drawings import drawing
 from sidecue.board.feed import Feed, News
 from sidecue.board.guard import Guard
-from sidecue.board.messages import BadMessage, read_ask, read_object
+from sidecue.board.messages import BadMessage, read_ask, read_object, read_talk
 from sidecue.board.sizes import Viewing
 from sidecue.procedure.plan import Tier
 from sidecue.session.events import Source
@@ -41,6 +41,8 @@ _TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
 
 #: Takes a cue id, who gave it and the phrase that was shown for it.
 PutCue = Callable[[str, Source, str], None]
+#: Takes whether a pedal is held down to talk.
+PutTalk = Callable[[bool], None]
 #: Takes what the set-up page was filled in with; returns what it shows. `start` begins the visit.
 Prepare = Callable[[dict[str, Any]], dict[str, Any]]
 
@@ -60,10 +62,11 @@ class BoardServer:
         viewing: Viewing,
         prepare: Prepare | None = None,
         port: int = DEFAULT_PORT,
+        put_talk: PutTalk | None = None,
     ) -> None:
         """Take the port. Raises BoardError when it is in use."""
         self._feed, self._put_cue, self._now = feed, put_cue, now
-        self._viewing, self._prepare = viewing, prepare
+        self._viewing, self._prepare, self._put_talk = viewing, prepare, put_talk
         self._screens = 0
         self._run = secrets.token_hex(8)
         self._token = secrets.token_urlsafe(24)
@@ -123,6 +126,7 @@ class BoardServer:
                 Route("/drawings/{name}.svg", self._drawing),
                 Route("/news", self._news),
                 Route("/cue", self._cue, methods=["POST"]),
+                Route("/talk", self._talk, methods=["POST"]),
                 Route("/case", self._case, methods=["POST"]),
             ]
         )
@@ -194,6 +198,16 @@ class BoardServer:
         if row["tier"] != Tier.STOP and not self._feed.spend(ask.scene):
             return _line("the board had just changed", 409)
         self._put_cue(ask.cue, ask.source, row["phrase"])
+        return JSONResponse({"taken": True})
+
+    async def _talk(self, request: Request) -> Response:
+        try:
+            held = read_talk(await request.body())
+        except BadMessage as error:
+            return _line(str(error), 400)
+        if self._put_talk is None or self._feed.news.ear.state == "none":
+            return _line("no microphone listens", 409)
+        self._put_talk(held)
         return JSONResponse({"taken": True})
 
     async def _case(self, request: Request) -> Response:

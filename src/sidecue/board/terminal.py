@@ -61,6 +61,12 @@ def _task(view: View) -> RenderableType:
         table.add_row("Then", ", ".join(name for _, name in view.following))
     for caution in view.cautions:
         table.add_row("Watch", Text(f"! {caution}", style="bold"))
+    for slot in view.asked:
+        table.add_row("Tell", f"{slot}, to be recorded")
+    if view.values:
+        table.add_row("Recorded", "; ".join(view.values))
+    for line in view.count:
+        table.add_row("Count", line)
     if view.skipped:
         table.add_row("Left out", ", ".join(view.skipped))
     return Panel(table, title=view.step, title_align="left")
@@ -72,6 +78,7 @@ def _timers(timers: tuple[TimerView, ...]) -> RenderableType:
         filled = round(timer.fraction * _BAR)
         bar = "#" * filled + "." * (_BAR - filled)
         if timer.overdue:
+            bar = "!" * _BAR
             left = Text(f"OVERDUE at {timer.elapsed:.0f} s", style="bold reverse")
         elif timer.until is None:
             left = Text(f"reached, {timer.elapsed:.0f} s")
@@ -86,5 +93,5 @@ def _ears(view: View, heard: Heard) -> RenderableType:
     if heard.words or heard.verdict:
         lines.append(f"Heard: {heard.words or 'nothing clear'} ({heard.verdict})\n")
     lines.append("Say: ", style="dim")
-    lines.append(" / ".join(each.phrase for each in view.phrases if each.tier != "guarded"))
+    lines.append(" / ".join(each.phrase for each in view.phrases))
     return lines

@@ -15,7 +15,7 @@ from sidecue.board.server import BoardError, BoardServer, Prepare
 from sidecue.board.sizes import Viewing
 from sidecue.cli.trouble import Trouble
 from sidecue.conductor.conducting import Conductor, Exchange
-from sidecue.conductor.running import MICROPHONE, Command, Commands, WallClock
+from sidecue.conductor.running import MICROPHONE, Command, Commands, Talk, WallClock
 from sidecue.hearing.port import AudioSource, Block
 from sidecue.session.effects import Refuse
 from sidecue.session.events import CueGiven, HearingRefused, Source
@@ -88,7 +88,9 @@ class Board:
         self._wall = WallClock(0.0)
         self.feed = Feed(self._wall.now)
         try:
-            self._server = BoardServer(self.feed, self._put, self._now, viewing, prepare, port)
+            self._server = BoardServer(
+                self.feed, self._put, self._now, viewing, prepare, port, self._talk
+            )
             self._server.start()
         except BoardError as error:
             raise Trouble(str(error)) from error
@@ -120,6 +122,8 @@ class Board:
             state = "none"
         else:
             state = "speaking" if conductor.speaking(now) else "listening"
+            if state == "listening" and conductor.held(now):
+                state = "held"
         level = self.feed.news.ear.level
         if self._meter is not None and now - self._level_at >= _LEVEL_EVERY:
             level, self._level_at = self._meter.level, now
@@ -147,6 +151,11 @@ class Board:
         commands = self._commands
         if commands is not None:
             commands.put(Command(cue, source, phrase))
+
+    def _talk(self, held: bool) -> None:
+        commands = self._commands
+        if commands is not None:
+            commands.put(Talk(held))
 
     def _watch(self, exchange: Exchange) -> None:
         conductor = self._conductor

@@ -49,6 +49,9 @@ Mic = Annotated[str | None, typer.Option("--microphone", help="Microphone, by it
 Engine = Annotated[str, typer.Option(help="pocketsphinx, vosk or text (typed phrases).")]
 Model = Annotated[str | None, typer.Option(help="Vosk model: a folder, or a name in models/.")]
 Store = Annotated[Path | None, typer.Option(help="Journal file; default: this user's own.")]
+ShowBoard = Annotated[
+    bool, typer.Option("--board", help="Show it on a page of this machine's browser too.")
+]
 Port = Annotated[int, typer.Option(help="The board's port on this machine; 0 for any.")]
 Screen = Annotated[float, typer.Option(help="The screen's diagonal in inches.")]
 Distance = Annotated[float, typer.Option(help="How far away it is read, in metres.")]
@@ -78,9 +81,7 @@ def register(app: typer.Typer) -> None:
         loudspeaker: Loudspeaker = None,
         store: Store = None,
         out: Out = Path(),
-        board: Annotated[
-            bool, typer.Option("--board", help="Show it on a page of this machine's browser too.")
-        ] = False,
+        board: ShowBoard = False,
         port: Port = DEFAULT_PORT,
         screen: Screen = DIAGONAL_INCHES,
         distance: Distance = DISTANCE_M,
@@ -123,12 +124,17 @@ def register(app: typer.Typer) -> None:
         loudspeaker: Loudspeaker = None,
         store: Store = None,
         out: Out = Path(),
+        board: ShowBoard = False,
+        port: Port = DEFAULT_PORT,
+        screen: Screen = DIAGONAL_INCHES,
+        distance: Distance = DISTANCE_M,
     ) -> None:
         """Go on with a session that was interrupted: same step, timers counted on.
 
         \b
         sidecue resume --list
         sidecue resume
+        sidecue resume --board                      on the page too; open pages find it again
         """
         journal = SqliteJournal(store or store_path())
         try:
@@ -143,7 +149,12 @@ def register(app: typer.Typer) -> None:
         finally:
             journal.close()
         wanted = Wanted(engine, model, microphone=microphone)
-        run_plan(plan, wanted, Output(mute, None, loudspeaker), Places(store, out), chosen)
+        output, places = Output(mute, None, loudspeaker), Places(store, out)
+        if not board:
+            run_plan(plan, wanted, output, places, chosen)
+            return
+        with boarded(port, viewing(screen, distance)) as shown:
+            run_plan(plan, wanted, output, places, chosen, shown)
 
 
 class Places:

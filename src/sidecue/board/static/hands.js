@@ -3,7 +3,10 @@
 import { byId, make, say } from "./dom.js";
 
 const TWICE = 400;
+const RENEW = 400; // a hold that is not told again lapses by itself
+const LONGEST = 60_000;
 const ROLES = [
+  ["talk", "Hold to talk, no address needed"],
   ["enter", "Step begun or done"], ["y", "Confirm"], ["x", "No"], ["p", "Pause and go on"],
   ["r", "Say it again"],
 ];
@@ -14,10 +17,13 @@ export class Hands {
     this.pageNow = pageNow;
     this.last = { code: "", at: -TWICE };
     this.setting = null;
+    this.holding = null;
     this.pedals = read();
     if (watching) return;
     document.addEventListener("keydown", (event) => this.#down(event));
-    document.addEventListener("keyup", (event) => this.#still(event));
+    document.addEventListener("keyup", (event) => this.#up(event));
+    window.addEventListener("blur", () => this.#letGo());
+    document.addEventListener("visibilitychange", () => this.#letGo());
     byId("pedal").addEventListener("click", () => this.#dialog());
     byId("pedals").addEventListener("close", () => {
       this.setting = null;
@@ -34,11 +40,18 @@ export class Hands {
 
   #down(event) {
     if (this.setting !== null) return this.#learn(event);
-    if (event.repeat) return this.#still(event);
+    if (event.repeat) {
+      if (event.code === this.holding?.code) event.preventDefault();
+      return this.#still(event);
+    }
     if (event.ctrlKey || event.altKey || event.metaKey) return undefined;
-    if (document.body.dataset.kind !== "session" || byId("pedals").open) return undefined;
+    if (document.body.dataset.kind !== "session" || document.querySelector("dialog[open]")) return undefined;
     if (event.target.closest?.("button, input, select, textarea, dialog, a")) return undefined;
     const role = this.pedals[event.code];
+    if (role === "talk") {
+      event.preventDefault();
+      return this.#hold(event.code);
+    }
     const key = role ?? (event.key === "Enter" || event.key === " " ? "enter" : event.key);
     const row = this.pageNow()?.phrases.find((each) => each.key === key);
     if (!row || !row.cue) return undefined;
@@ -47,6 +60,34 @@ export class Hands {
     this.last = { code: event.code, at: event.timeStamp };
     if (twice && row.tier !== "stop") return undefined;
     return this.give(row, role ? "pedal" : "key");
+  }
+
+  #hold(code) {
+    if (this.holding) return undefined;
+    const since = performance.now();
+    const tell = async () => {
+      if (performance.now() - since > LONGEST) return this.#letGo();
+      const answer = await this.link.talk(true);
+      if (!answer.ok) {
+        this.#letGo();
+        note(`Not heard: ${answer.why}.`);
+      }
+      return undefined;
+    };
+    this.holding = { code, timer: setInterval(tell, RENEW) };
+    return tell();
+  }
+
+  #letGo() {
+    if (!this.holding) return;
+    clearInterval(this.holding.timer);
+    this.holding = null;
+    this.link.talk(false);
+  }
+
+  #up(event) {
+    if (event.code === this.holding?.code) this.#letGo();
+    this.#still(event);
   }
 
   // A pedal that is stood on bounces when it is let go: the pause counts from its last sign.

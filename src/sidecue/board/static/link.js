@@ -39,6 +39,10 @@ export class Link {
     return this.post("/cue", { cue, by, scene });
   }
 
+  async talk(held) {
+    return this.post("/talk", { held });
+  }
+
   async post(path, data) {
     try {
       const answer = await fetch(path, {

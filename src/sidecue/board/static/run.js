@@ -5,7 +5,7 @@ import { fit } from "./fit.js";
 
 const MODES = { paused: "PAUSED", emergency: "EMERGENCY", finished: "FINISHED", ready: "READY" };
 const EARS = {
-  listening: "listening", speaking: "speaking: only stop words count", lost: "MICROPHONE LOST",
+  listening: "listening", held: "pedal held: just speak", speaking: "speaking: only stop words count", lost: "MICROPHONE LOST",
   none: "keys only, no microphone", unknown: "not live",
 };
 const MAIN = 3;
@@ -42,6 +42,7 @@ export class RunView {
     this.clocks.tick(this.link.now());
     document.body.toggleAttribute("data-clocks", page.timers.length > 0);
     byId("clocks").hidden = page.timers.length === 0;
+    this.#recorded(page);
     this.#heard(page);
     this.#phrases(page);
     fit();
@@ -91,6 +92,18 @@ export class RunView {
       () => cautions.map((text) => make("li", { text })));
   }
 
+  // What was recorded by voice, the count of anaesthetic, and what this step still asks for.
+  #recorded({ values, count, count_lines: lines, asked }) {
+    const rows = [
+      ...asked.map((text) => make("li", { class: "asked", text: `Still to tell: ${text}` })),
+      ...(count ? [make("li", { class: count.startsWith("OVER") ? "over" : "count",
+        title: lines.join("\n"), text: count })] : []),
+      ...values.filter((text) => !/cartridge/i.test(text)).map((text) => make("li", { text })),
+    ];
+    byId("recorded").hidden = rows.length === 0;
+    fill(byId("recorded"), JSON.stringify([values, count, asked]), () => rows);
+  }
+
   #heard({ heard, said }) {
     const words = heard.words ? `“${heard.words}”` : "nothing clear";
     const something = heard.words || heard.verdict;
@@ -102,8 +115,8 @@ export class RunView {
   }
 
   #phrases(page) {
-    const wanted = page.question ? "answer" : "now";
-    const main = page.phrases.filter((each) => each.group === wanted).slice(0, MAIN);
+    const wanted = page.question ? ["answer"] : page.asked.length ? ["now", "value"] : ["now"];
+    const main = page.phrases.filter((each) => wanted.includes(each.group)).slice(0, MAIN);
     const more = page.phrases.filter((each) => !main.includes(each) && each.group !== "later");
     more.sort((a, b) => (b.group === "emergency") - (a.group === "emergency"));
     say(byId("say-title"), !main.length ? "" : page.address ? `Say “${page.address}”, then` : "Just say");
@@ -116,12 +129,27 @@ export class RunView {
     const key = each.key === "enter" ? "Enter" : each.key;
     const parts = [make("span", { class: "phrase", text: each.phrase })];
     if (key && !this.watching) parts.push(make("kbd", { text: key }));
+    if (each.choices && !this.watching) {
+      const button = make("button", { type: "button", title: each.means }, ...parts);
+      button.addEventListener("click", () => this.#choose(each));
+      return make("li", { class: each.group }, button);
+    }
     if (this.watching || !each.cue) {
       return make("li", { class: each.group, title: each.means }, ...parts);
     }
     const button = make("button", { type: "button", title: each.means }, ...parts);
     button.addEventListener("click", () => { button.blur(); this.onPick(each); });
     return make("li", { class: each.group }, button);
+  }
+
+  // A slot of many values, each a button, for hands that cannot say it.
+  #choose(slot) {
+    byId("choices-list").replaceChildren(...slot.choices.map((each) => {
+      const button = make("button", { type: "button", text: each.phrase });
+      button.addEventListener("click", () => { byId("choices").close(); this.onPick(each); });
+      return make("li", {}, button);
+    }));
+    byId("choices").showModal();
   }
 
   #next() {
