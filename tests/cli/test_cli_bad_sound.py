@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from sidecue.devices.naming import Device
 from sidecue.hearing import microphone
 from sidecue.hearing.conditioning import to_mono_16k
 from sidecue.speaking.voice import PyttsVoice
@@ -101,14 +102,14 @@ def test_without_a_microphone_the_way_on_is_told(sidecue, stored, monkeypatch):
 
 
 def test_a_loudspeaker_is_never_taken_for_a_microphone(sidecue, monkeypatch):
-    only = microphone.Device("Monitor of Speakers", "PulseAudio", 2, 44_100, True, True)
+    only = Device("Monitor of Speakers", "PulseAudio", 2, 44_100, True, True)
     monkeypatch.setattr(microphone, "input_devices", lambda: (only,))
     line = sidecue("run", "--mute").trouble
     assert "only monitors of loudspeakers are there (Monitor of Speakers)" in line
 
 
 def test_a_microphone_of_another_name_is_told_with_those_there(sidecue, monkeypatch):
-    desk = microphone.Device("Desk microphone", "PulseAudio", 1, 48_000, False, True)
+    desk = Device("Desk microphone", "PulseAudio", 1, 48_000, False, True)
     monkeypatch.setattr(microphone, "input_devices", lambda: (desk,))
     line = sidecue("run", "--mute", "--microphone", "headset").trouble
     assert "there are: Desk microphone" in line

@@ -9,12 +9,14 @@ import pytest
 
 from sidecue.assets import data_folder
 from sidecue.cli import checkup
-from sidecue.hearing.microphone import Device
+from sidecue.devices.naming import Device
 from sidecue.hearing.port import AudioError, Block
 from sidecue.speaking.port import VoiceError
 
 DESK = Device("Desk microphone", "ALSA", 1, 48_000, False, True)
 MONITOR = Device("Monitor of Speakers", "PulseAudio", 2, 44_100, True, False)
+SPEAKERS = Device("Speakers", "ALSA", 2, 44_100, False, True)
+HEADSET = Device("Headset", "ALSA", 2, 44_100, False, False)
 
 
 WORKS = checkup.Verdict.WORKS
@@ -45,7 +47,7 @@ def room(monkeypatch):
     monkeypatch.setattr(checkup, "LISTEN", 0.05)
     monkeypatch.setattr(checkup, "input_devices", lambda: (DESK, MONITOR))
     monkeypatch.setattr(checkup, "Microphone", Room)
-    monkeypatch.setattr(checkup, "output_devices", lambda: ("Speakers", "Headset"))
+    monkeypatch.setattr(checkup, "output_devices", lambda: (SPEAKERS, HEADSET))
     monkeypatch.setattr(checkup, "PortAudioLoudspeaker", Room)
     monkeypatch.setattr(
         checkup, "sound_library", lambda: iter([checkup.Part("sound library", WORKS, "there")])
@@ -78,8 +80,8 @@ def test_a_machine_with_sound_is_ready(examine, room, monkeypatch):
     parts = examine()
     assert set(verdicts(parts).values()) <= {"works", "optional"}
     told = {part["part"]: part["what"] for part in parts}
-    assert "Desk microphone (default); Monitor of Speakers (monitor)" in told["microphone"]
-    assert "Speakers; Headset" in told["loudspeaker"]
+    assert "Desk microphone [default]; Monitor of Speakers [monitor, not a microphone]" in told["microphone"]
+    assert "Speakers [default]; Headset" in told["loudspeaker"]
     assert "decodes 3 of 3 phrases" in told["ears: pocketsphinx"]
     assert "knows every word" in told["words"]
 
@@ -115,6 +117,14 @@ def test_a_microphone_that_gives_no_sound_is_missing(examine, room, monkeypatch,
     (part,) = (part for part in examine() if part["part"] == "microphone")
     assert part["verdict"] == "missing"
     assert told in part["what"]
+
+
+def test_monitors_alone_are_no_microphone_and_the_mend_is_told(examine, room, monkeypatch):
+    monkeypatch.setattr(checkup, "input_devices", lambda: (MONITOR,))
+    (part,) = (part for part in examine() if part["part"] == "microphone")
+    assert part["verdict"] == "missing"
+    assert "Monitor of Speakers [monitor, not a microphone]" in part["what"]
+    assert "--microphone NAME" in part["mend"]
 
 
 def test_open_questions_of_the_practice_are_missing_with_the_place_of_the_answer(examine, room):

@@ -4,7 +4,7 @@ import sys
 import time
 from pathlib import Path
 
-from sidecue.speaking.frames import Kind, read_frame, write_frame
+from sidecue.devices.frames import Kind, read_frame, write_frame
 
 mood = Path(sys.argv[1]).parent / "mood"
 write_frame(sys.stdout.buffer, Kind.READY, b"{}")

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from sidecue.speaking.child import Child, ChildGoneError
+from sidecue.devices.child import Child, ChildGoneError
 from sidecue.speaking.phrasing import Run, runs
 from sidecue.speaking.port import Sound, VoiceError
 from sidecue.speaking.voice import LEAD, RATE, TAIL, PyttsVoice

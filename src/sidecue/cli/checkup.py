@@ -17,8 +17,10 @@ import numpy as np
 
 from sidecue.cli.listening import lack_line, words_lacking
 from sidecue.cli.trouble import CLEAR, in_one_line
+from sidecue.devices.naming import Device
+from sidecue.devices.portaudio import library
 from sidecue.hearing.conditioning import can_denoise, to_mono_16k
-from sidecue.hearing.microphone import Device, Microphone, input_devices, portaudio
+from sidecue.hearing.microphone import Microphone, input_devices
 from sidecue.hearing.models import list_models, model_places
 from sidecue.hearing.port import RATE, Recogniser, Samples, Vocabulary
 from sidecue.hearing.sphinx import SphinxRecogniser
@@ -195,25 +197,31 @@ def voice_renders() -> Parts:
 
 def sound_library() -> Parts:
     """PortAudio, for live sound."""
-    version = portaudio().get_portaudio_version()[1]
+    version = library().get_portaudio_version()[1]
     yield Part("sound library", Verdict.WORKS, str(version).split(",", maxsplit=1)[0])
 
 
 def microphones() -> Parts:
     """Inputs by name, and whether the one that would be used delivers sound."""
     found = input_devices()
+    listed = _listed(found)
+    if found and all(device.monitor for device in found):
+        # It would open and hear the tool itself: worth more words than "none is there".
+        what = f"there is none, only monitors: {listed}. A monitor records what a loudspeaker plays"
+        mend = "plug a microphone in, or, to record a loudspeaker all the same, --microphone NAME"
+        yield Part("microphone", Verdict.MISSING, what, mend)
+        return
     microphone = Microphone()
     try:
         peak = _peak(microphone)
     finally:
         microphone.close()
-    listed = _listed(found)
-    used = microphone.device.name
+    used = microphone.device.label
     if peak is None:
         mend = f"plug it in again, or choose another with --microphone NAME: {listed}"
         yield Part("microphone", Verdict.MISSING, f"{used} delivers nothing", mend)
     elif peak == 0:
-        mend = "unmute it, or turn its level up"
+        mend = f"unmute it, turn its level up, or choose another with --microphone NAME: {listed}"
         yield Part("microphone", Verdict.MISSING, f"{used} delivers digital silence", mend)
     else:
         yield Part("microphone", Verdict.WORKS, f"{used} delivers sound; all: {listed}")
@@ -235,16 +243,21 @@ def _listed(devices: tuple[Device, ...]) -> str:
     for device in devices:
         marks = [
             word
-            for word, holds in (("default", device.default), ("monitor", device.monitor))
+            for word, holds in (
+                ("default", device.default),
+                ("monitor, not a microphone", device.monitor),
+                ("output into nothing", device.dummy),
+            )
             if holds
         ]
-        names[device.name] = f"{device.name} ({', '.join(marks)})" if marks else device.name
+        label = device.label
+        names[device.name] = f"{label} [{'; '.join(marks)}]" if marks else label
     return "; ".join(names.values())
 
 
 def loudspeakers() -> Parts:
     """Outputs by name, and whether the one that would be used takes sound."""
-    found = tuple(dict.fromkeys(output_devices()))
+    found = output_devices()
     if not found:
         raise VoiceError("no loudspeaker: none is there; plug one in, or run with --mute")
     speaker = PortAudioLoudspeaker()
@@ -252,7 +265,7 @@ def loudspeakers() -> Parts:
         used = speaker.name
     finally:
         speaker.close()
-    yield Part("loudspeaker", Verdict.WORKS, f"{used} takes sound; all: {'; '.join(found)}")
+    yield Part("loudspeaker", Verdict.WORKS, f"{used} takes sound; all: {_listed(found)}")
 
 
 def storage(store: Path) -> Parts:

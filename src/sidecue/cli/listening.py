@@ -83,6 +83,11 @@ class Listening:
     script: Script | None = None
 
 
+def remark(told: str) -> None:
+    """Tell something about the sound; above the live screen where there is one."""
+    print(f"sidecue: {told}", file=sys.stderr)
+
+
 @contextmanager
 def listening(plan: Plan, wanted: Wanted, clock: WallClock) -> Iterator[Listening]:
     """Open what is wanted; release it at the end. Raises Trouble, AudioError or ScriptError."""
@@ -95,7 +100,7 @@ def listening(plan: Plan, wanted: Wanted, clock: WallClock) -> Iterator[Listenin
     recogniser = recogniser_of(wanted.engine, wanted.model)
     try:
         refuse_unknown_words(plan, recogniser)
-        source = recording or Microphone(wanted.microphone, clock.now)
+        source = recording or Microphone(wanted.microphone, clock.now, remark)
         try:
             yield Listening(source, recogniser)
         finally:

@@ -15,7 +15,7 @@ from rich.text import Text
 
 from sidecue.board.terminal import Heard, render
 from sidecue.cli.boarding import Board
-from sidecue.cli.listening import Listening
+from sidecue.cli.listening import Listening, remark
 from sidecue.cli.trouble import Trouble
 from sidecue.conductor.conducting import Conductor, Exchange
 from sidecue.conductor.running import Commands, Press, Typed, WallClock, run_live
@@ -70,7 +70,7 @@ def run_here(
                 board.show(now)
 
         conductor.resume(clock.now())
-        run_live(conductor, ears, source, clock, commands, show)
+        run_live(conductor, ears, source, clock, commands, show, remark)
 
 
 def _keep_listening() -> None:

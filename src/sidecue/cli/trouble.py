@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 
 from sidecue.clinical.errors import ClinicalError
+from sidecue.devices.naming import DeviceError
 from sidecue.hearing.port import AudioError
 from sidecue.hearing.text import ScriptError
 from sidecue.procedure.case import CaseFault
@@ -26,6 +27,7 @@ CLEAR = (
     PlanError,
     ClinicalError,
     AudioError,
+    DeviceError,
     ScriptError,
     VoiceError,
     LessonError,

@@ -177,6 +177,11 @@ class Conductor:
                 return
             self.give(TimePassed(max(due, self.state.now)))
 
+    @property
+    def audible(self) -> bool:
+        """Whether the loudspeaker is there; a mouth without a device needs none."""
+        return bool(getattr(self._mouth, "present", True))
+
     def speaking(self, now: float) -> bool:
         """Whether our own voice, or its echo, is in the room."""
         if self._mouth.busy_until(now) > now:

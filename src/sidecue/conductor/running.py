@@ -14,13 +14,15 @@ from queue import Empty, SimpleQueue
 
 from sidecue.conductor.conducting import Conductor
 from sidecue.hearing.ears import Ears, Heard
+from sidecue.hearing.levels import LevelWatch
 from sidecue.hearing.port import AudioSource
 from sidecue.hearing.text import hear_text
 from sidecue.session.events import DeviceBack, DeviceLost, Source
 
 #: Seconds without a block after which the microphone counts as lost.
-DEAF_AFTER = 2.0
+DEAF_AFTER = 1.2
 MICROPHONE = "microphone"
+LOUDSPEAKER = "loudspeaker"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +66,7 @@ class DeviceChange:
 
 Commands = SimpleQueue[Command | Press | Typed | Talk | DeviceChange]
 Show = Callable[[float], None]
+Tell = Callable[[str], None]
 
 
 class WallClock:
@@ -96,19 +99,26 @@ def run_live(
     clock: WallClock,
     commands: Commands,
     show: Show,
+    tell: Tell = lambda _: None,
 ) -> None:
     """Run until the procedure ends. `source` must yield an empty block when nothing arrives, so
-    that timers ring and keys work with a lost microphone, or with none (`ears` None)."""
+    that timers ring and keys work with a lost microphone, or with none (`ears` None). `tell` gets
+    remarks about the sound, each once."""
     arrived = clock.now()
+    levels = LevelWatch()
     for block in source.blocks():
         now = clock.now()
         conductor.clock(now)
         _obey(conductor, commands, now)
+        _note_device(conductor, DeviceChange(LOUDSPEAKER, conductor.audible), now)
         if len(block.samples):
             arrived = now
         if ears is not None:
             _watch_microphone(conductor, now, arrived)
+            levels.take(block)
             for hearing in ears.take(block).hearings:
+                if remark := levels.heard(hearing):
+                    tell(remark)
                 if conductor.state.live:
                     conductor.hear(hearing, clock.now())
         show(now)

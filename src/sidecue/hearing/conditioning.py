@@ -25,7 +25,7 @@ _FULL = 32768.0
 _DENOISE_RATE = 48_000
 _DENOISE_FRAME = 480
 _DENOISE_DELAY = 2 * _DENOISE_FRAME  # measured by correlating input with output
-_CLIPPED_AT = 32_600
+CLIPPED_AT = 32_600
 
 Floats = npt.NDArray[np.float32]
 
@@ -64,15 +64,27 @@ class StreamConverter:
     """Blocks of a live stream to the inside format, without seams between blocks."""
 
     def __init__(self, rate: int, channels: int) -> None:
-        self._channels = channels
+        if not 4_000 <= rate <= 384_000:
+            raise ValueError(f"sample rate {rate} Hz is outside 4 to 384 kHz")
+        self.rate = rate
+        self.channels = channels
+        self._sounding = np.zeros(channels, dtype=bool)
         self._resampler = (
             None if rate == RATE else soxr.ResampleStream(rate, RATE, 1, dtype="float32")
         )
 
-    def convert(self, interleaved: npt.NDArray[np.int16]) -> Samples:
-        """Return the samples of one block (int16, interleaved channels)."""
-        usable = len(interleaved) - len(interleaved) % self._channels
-        mono = _mono(interleaved[:usable].reshape(-1, self._channels))
+    def convert(self, interleaved: npt.NDArray[np.generic]) -> Samples:
+        """Return the samples of one block (int16, int32 or float, interleaved channels).
+
+        Channels that never carried anything are left out of the mean: the seven unused inputs of
+        an interface must not make the eighth faint.
+        """
+        usable = len(interleaved) - len(interleaved) % self.channels
+        wave = interleaved[:usable].reshape(-1, self.channels)
+        self._sounding |= wave.any(axis=0)
+        if self._sounding.any() and not self._sounding.all():
+            wave = wave[:, self._sounding]
+        mono = _mono(wave)
         return as_int16(mono if self._resampler is None else self._resampler.resample_chunk(mono))
 
 
@@ -132,7 +144,7 @@ def level_of(samples: Samples) -> Level:
     if len(levels) == 0:
         return Level(-120.0, -120.0, 0.0)
     quiet, loud = np.percentile(levels, (10, 90))
-    clipped = float(np.mean(np.abs(samples.astype(np.int32)) >= _CLIPPED_AT))
+    clipped = float(np.mean(np.abs(samples.astype(np.int32)) >= CLIPPED_AT))
     return Level(float(loud), float(quiet), clipped)
 
 

@@ -123,9 +123,8 @@ class Endpointer:
         expected = self._from + len(self._held) / RATE
         if len(self._held) == 0:
             self._from = block.at
-        elif abs(block.at - expected) > 0.25:  # a hole: what was held is half a sentence
-            found += self._close(final=True) if self._onset is not None else []
-            self._clear(block.at)
+        elif abs(block.at - expected) > 0.25:
+            self._clear(block.at)  # a hole: what was held is half a sentence, and is never judged
         self._held = np.concatenate([self._held, block.samples])
         for bands in self._powers():
             self._seen += FRAME

@@ -1,217 +1,211 @@
-"""The microphone, through PortAudio: chosen by name, watched, opened again when it returns."""
+"""The microphone: a child that records, chosen by name, watched, opened again when it returns."""
 
 from __future__ import annotations
 
-import queue
+import json
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
-from sidecue.hearing.conditioning import StreamConverter
-from sidecue.hearing.port import AudioError, Block
+from sidecue.devices.child import Child, ChildGoneError
+from sidecue.devices.frames import Kind
+from sidecue.devices.naming import Device, DeviceError
+from sidecue.devices.naming import choose as choose_by_name
+from sidecue.devices.serving import START_WITHIN, Request, list_devices
+from sidecue.hearing.conditioning import StreamConverter, dbfs
+from sidecue.hearing.input_child import STAMP
+from sidecue.hearing.port import RATE, AudioError, Block, Samples
+from sidecue.hearing.ratewatch import RateWatch
 
-BLOCK_SECONDS = 0.05
-WAIT = 0.25  # seconds without sound before the reader gets an empty block
-LOST_AFTER = 1.5  # seconds without sound before the device counts as lost
-RETRY_EVERY = 1.5
-_QUEUED = 200  # blocks kept while the reader is busy, 10 s
-
-_MONITOR_WORDS = ("monitor",)
-_RATES = (16_000, 48_000, 44_100, 32_000, 8_000)
-
-
-@dataclass(frozen=True, slots=True)
-class Device:
-    """An input device as PortAudio names it."""
-
-    name: str
-    host: str  # the sound system: ALSA, PulseAudio, Core Audio ...
-    channels: int
-    rate: int  # the device's own, Hz
-    monitor: bool  # records what a loudspeaker plays
-    default: bool
-
-
-def portaudio() -> Any:
-    """The sounddevice module. Raises AudioError naming what to install when it cannot load."""
-    try:
-        import sounddevice
-    except OSError as fault:
-        raise AudioError(
-            "live sound needs the PortAudio library: install it (Debian: libportaudio2);"
-            " recordings and typed phrases work without it"
-        ) from fault
-    return sounddevice
-
-
-def refresh() -> None:
-    """Read the device list anew; PortAudio freezes it at start. Only with all streams closed."""
-    library = portaudio()
-    library._terminate()
-    library._initialize()
+WAIT = 0.1  # s without sound before the reader gets an empty block
+LOST_AFTER = 1.2  # s without sound before the device counts as lost
+_BEAT_WITHIN = 1.0  # s without a sign of life: the child hangs in the sound library
+_ZEROS_PASS = 0.5  # s of digital silence taken for silence: a word before it may end
+_ZEROS_FOR = 10.0  # s of digital silence after which a fresh start is tried
+_CUT_ABOVE = -45.0  # dBFS: sound that falls to digital silence from here was cut off, not ended
+_TOO_OLD = 4.0  # s: what waited longer than this for us is no longer acted on
+_CHILD = "sidecue.hearing.input_child"
 
 
 def input_devices() -> tuple[Device, ...]:
-    """All devices that can record. Raises AudioError without PortAudio."""
-    library = portaudio()
-    hosts = library.query_hostapis()
-    chosen = library.default.device[0]
-    return tuple(
-        Device(
-            name=str(entry["name"]),
-            host=str(hosts[entry["hostapi"]]["name"]),
-            channels=int(entry["max_input_channels"]),
-            rate=round(entry["default_samplerate"]),
-            monitor=any(word in str(entry["name"]).lower() for word in _MONITOR_WORDS),
-            default=entry["index"] == chosen,
+    """All devices that can record. Raises AudioError when the sound library cannot be had."""
+    try:
+        return list_devices(_CHILD)
+    except DeviceError as fault:
+        raise AudioError(explain(str(fault))) from fault
+
+
+def explain(fault: str) -> str:
+    """Return what the child said as one line with a way on."""
+    if "PortAudio is missing" in fault or "No module named 'sounddevice'" in fault:
+        return (
+            "live sound needs the PortAudio library: install it (Debian: libportaudio2);"
+            " recordings and typed phrases work without it"
         )
-        for entry in library.query_devices()
-        if entry["max_input_channels"] > 0
-    )
+    return fault.replace("\n", " ")
 
 
 def choose(devices: tuple[Device, ...], name: str | None) -> Device:
-    """Pick a device: the one named (whole name, else a part that fits one), else the default.
-
-    A monitor of a loudspeaker is only taken when named. Raises AudioError listing what there is.
-    """
-    if name is not None:
-        exact = [device for device in devices if device.name == name]
-        fitting = exact or [device for device in devices if name.lower() in device.name.lower()]
-        if len({device.name for device in fitting}) == 1:
-            return fitting[0]
-        listed = "; ".join(sorted({device.name for device in fitting or devices})) or "none"
-        how = "fits several microphones" if fitting else "is not there"
-        raise AudioError(f"microphone {name!r} {how}; there are: {listed}")
-    real = [device for device in devices if not device.monitor]
-    preferred = [device for device in real if device.default] or real
-    if not preferred:
-        heard = "; ".join(sorted({device.name for device in devices}))
-        only = f"only monitors of loudspeakers are there ({heard})" if heard else "none is there"
-        raise AudioError(f"no microphone: {only}; plug one in, or name one")
-    return preferred[0]
+    """Pick the input named, else the default; a monitor only when named. Raises AudioError."""
+    try:
+        return choose_by_name(devices, name, "microphone")
+    except DeviceError as fault:
+        raise AudioError(str(fault)) from fault
 
 
 class Microphone:
     """A live source. `clock` gives the session's time in seconds; blocks carry it.
 
-    When the device delivers nothing the reader gets empty blocks at `WAIT` intervals; `lost`
-    turns true after `LOST_AFTER`, and the device is looked for again by name every `RETRY_EVERY`.
-    It is back when sound arrives, not when it could be opened.
+    While the device delivers nothing (unplugged, suspended, muted, hanging) the reader gets empty
+    blocks every `WAIT`; `lost` turns true after `LOST_AFTER`, and the same device, by name, is
+    waited for. It is back when sound arrives, not when it could be opened. Digital silence counts
+    as nothing, except from a monitor. `tell` gets, once, what is wrong with the device's rate.
+    One thread reads.
     """
 
     def __init__(
-        self, name: str | None = None, clock: Callable[[], float] = time.monotonic
+        self,
+        name: str | None = None,
+        clock: Callable[[], float] = time.monotonic,
+        tell: Callable[[str], None] = lambda _: None,
+        child_module: str = _CHILD,
     ) -> None:
         """Open the device. Raises AudioError in one line when it cannot be had."""
-        self._wanted = name
         self._clock = clock
-        self._stream: Any = None
-        self._blocks: queue.Queue[tuple[float, bytes]] = queue.Queue(maxsize=_QUEUED)
-        self._converter: StreamConverter | None = None
+        self._tell = tell
+        self._module = child_module
         self._closed = False
-        self._last_sound = clock()
-        self._next_try = 0.0
-        self.overflows = 0
-        self.device = self._open()
-        self._wanted = self.device.name
+        self._converter = StreamConverter(RATE, 1)
+        self._rate = RateWatch(RATE)
+        self._told_rate = False
+        self._level = -120.0  # of the last sounding block
+        self._zeros: float | None = None  # when digital silence began
+        self._cut = False  # and it began in the middle of sound
+        self.device = choose(input_devices(), name)
+        self.why_lost = ""
+        self.dropped = 0  # blocks that came too late to act on
+        self._child: Child | None = self._start(wait=False)
+        self._alive = self._restarted = time.monotonic()
+        self._last_sound = time.monotonic()
+        frame = self._first()
+        if frame is None or frame[0] is not Kind.READY:
+            self.close()
+            fault = frame[1].decode(errors="replace") if frame else "the sound library hangs"
+            raise AudioError(explain(fault))
+        self._ready(frame[1])
 
     @property
     def lost(self) -> bool:
         """True while the device has delivered nothing for too long."""
-        return self._stream is None or self._clock() - self._last_sound > LOST_AFTER
+        return time.monotonic() - self._last_sound > LOST_AFTER
 
     def blocks(self) -> Iterator[Block]:
         """Yield sound as it arrives, and empty blocks while it does not, until closed."""
         while not self._closed:
-            try:
-                at, data = self._blocks.get(timeout=WAIT)
-            except queue.Empty:
-                if not self._closed:
-                    self._recover()
-                    yield Block(self._clock(), np.zeros(0, dtype=np.int16))
-                continue
-            self._last_sound = self._clock()
-            converter = self._converter
-            if converter is not None:
-                samples = converter.convert(np.frombuffer(data, dtype=np.int16))
-                yield Block(at, samples)
+            samples, at = self._next()
+            if self._closed:
+                return
+            yield Block(self._clock() if at is None else self._session_time(at), samples)
 
     def close(self) -> None:
         """Stop recording."""
         self._closed = True
-        self._drop_stream()
+        self._drop()
 
-    def _open(self) -> Device:
-        library = portaudio()
-        device = choose(input_devices(), self._wanted)
-        channels = min(2, device.channels)
-        problem = "no rate fits"
-        for rate in dict.fromkeys((*_RATES[:1], device.rate, *_RATES)):
-            try:
-                stream = library.RawInputStream(
-                    samplerate=rate,
-                    blocksize=round(rate * BLOCK_SECONDS),
-                    device=self._index_of(library, device),
-                    channels=channels,
-                    dtype="int16",
-                    callback=self._take,
-                )
-                stream.start()
-            except (library.PortAudioError, ValueError) as fault:
-                problem = str(fault)
-                continue
-            self._converter = StreamConverter(rate, channels)
-            self._stream = stream
-            return device
-        raise AudioError(f"microphone {device.name!r} cannot be opened: {problem}")
-
-    @staticmethod
-    def _index_of(library: Any, device: Device) -> int:
-        """Today's index of a named device; it changes when anything is plugged in."""
-        hosts = library.query_hostapis()
-        for entry in library.query_devices():
-            host = hosts[entry["hostapi"]]["name"]
-            if (entry["name"], host) == (device.name, device.host) and entry["max_input_channels"]:
-                return int(entry["index"])
-        raise AudioError(f"microphone {device.name!r} went away")
-
-    def _take(self, data: Any, frames: int, _time: Any, status: Any) -> None:
-        """PortAudio's thread: copy (its buffer is used again) and leave."""
-        if status:
-            self.overflows += 1
-        lasts = frames * BLOCK_SECONDS / max(1, round(self._rate * BLOCK_SECONDS))
-        with_time = (self._clock() - lasts, bytes(data))
+    def _next(self) -> tuple[Samples, float | None]:
+        """Return samples and the (monotonic) moment they began; empty and None after `WAIT`."""
+        nothing = np.zeros(0, dtype=np.int16)
+        child = self._child
+        if child is None:
+            self._child = self._start(wait=True)
+            return nothing, None
         try:
-            self._blocks.put_nowait(with_time)
-        except queue.Full:
-            self.overflows += 1
+            frame = child.receive(WAIT)
+        except ChildGoneError:
+            self._lose("the sound library ended")
+            return nothing, None
+        now = time.monotonic()
+        if frame is None:
+            patience = _BEAT_WITHIN if self._alive > self._restarted else START_WITHIN
+            if now - self._alive > patience:
+                self._lose("the sound library hangs")
+            return nothing, None
+        self._alive = now
+        kind, payload = frame
+        if kind is Kind.READY:
+            self._ready(payload)
+        elif kind is Kind.FAULT:
+            self._lose(payload.decode(errors="replace"))
+        elif kind is Kind.SOUND:
+            return self._sound(payload, now)
+        return nothing, None
 
-    @property
-    def _rate(self) -> float:
-        return float(self._stream.samplerate) if self._stream is not None else 16_000.0
+    def _sound(self, payload: bytes, now: float) -> tuple[Samples, float | None]:
+        (ended,) = STAMP.unpack_from(payload)
+        raw = np.frombuffer(payload, dtype=np.int16, offset=STAMP.size)
+        if now - ended > _TOO_OLD:
+            self.dropped += 1
+            self._last_sound = now
+            return raw[:0], None
+        self._check_rate(ended, len(raw) // self._converter.channels)
+        samples = self._converter.convert(raw)
+        if raw.any() or self.device.monitor:
+            self._zeros = None
+            self._last_sound = now
+            self._level = dbfs(samples[-RATE // 50 :])
+        else:
+            if self._zeros is None:
+                self._zeros = now
+                self._cut = self._level > _CUT_ABOVE
+            if now - self._zeros > _ZEROS_FOR:
+                self._lose("delivers digital silence")
+            if self._cut or now - self._zeros > _ZEROS_PASS:
+                return samples[:0], None
+        return samples, ended - len(samples) / RATE
 
-    def _recover(self) -> None:
-        now = self._clock()
-        if not self.lost or now < self._next_try:
+    def _check_rate(self, ended: float, frames: int) -> None:
+        real = self._rate.take(ended, frames)
+        if real is None or self._told_rate:
             return
-        self._next_try = now + RETRY_EVERY
-        self._drop_stream()
+        self._told_rate = True
+        says = self._converter.rate
+        self._converter = StreamConverter(real, self._converter.channels)
+        self._tell(
+            f"microphone {self.device.label} says {says} Hz and delivers {real} a second;"
+            f" taken as {real} Hz. Set its rate right in the sound settings"
+        )
+
+    def _session_time(self, at: float) -> float:
+        return self._clock() - (time.monotonic() - at)
+
+    def _ready(self, payload: bytes) -> None:
+        facts = json.loads(payload)
+        self._converter = StreamConverter(facts["rate"], facts["channels"])
+        self._rate = RateWatch(facts["rate"])
+        self._told_rate = False
+        self._zeros, self._cut = None, False
+        self.why_lost = ""
+
+    def _first(self) -> tuple[Kind, bytes] | None:
+        child = self._child
+        assert child is not None
         try:
-            refresh()
-            self._open()
-        except AudioError:
-            return
+            return child.receive(START_WITHIN)
+        except ChildGoneError:
+            return Kind.FAULT, b"the sound library ended while starting"
 
-    def _drop_stream(self) -> None:
-        stream, self._stream = self._stream, None
-        if stream is not None:
-            library = portaudio()
-            try:
-                stream.abort()
-                stream.close()
-            except library.PortAudioError:
-                return
+    def _start(self, *, wait: bool) -> Child:
+        self._restarted = self._alive = time.monotonic()
+        return Child(self._module, Request(self.device.name, self.device.host, wait).argument())
+
+    def _lose(self, why: str) -> None:
+        self.why_lost = why
+        self._drop()
+        if not self._closed:
+            self._child = self._start(wait=True)
+
+    def _drop(self) -> None:
+        child, self._child = self._child, None
+        if child is not None:
+            child.kill()

@@ -7,49 +7,42 @@ import threading
 from collections.abc import Callable
 from time import monotonic
 
-from sidecue.speaking.child import Child, ChildGoneError
+from sidecue.devices.child import Child, ChildGoneError
+from sidecue.devices.frames import Kind
+from sidecue.devices.naming import Device, DeviceError
+from sidecue.devices.serving import START_WITHIN, Request, list_devices
 from sidecue.speaking.convert import at_rate
-from sidecue.speaking.frames import Kind
 from sidecue.speaking.port import Sound, VoiceError
 
 _CHILD = "sidecue.speaking.output_child"
-_START_DEADLINE = 8.0
 _BEAT_DEADLINE = 1.0  # s without a status frame: the child hangs in the sound library
-_RETRY = 0.7  # s between looks for a lost device
+_RETRY = 0.2  # s before a lost device is looked for afresh; the look itself waits for it
 
 
 def explain(fault: str) -> str:
     """Turn what the child said into one line with a mend."""
-    if "PortAudio library not found" in fault or "No module named 'sounddevice'" in fault:
-        return (
-            "no sound: PortAudio is missing; install libportaudio2 (Debian, Ubuntu) or portaudio "
-            "(Fedora, Homebrew), or run with --mute"
-        )
-    text = fault.partition(": ")[2] or fault
-    if "querying device -1" in text:  # what PortAudio says when there is no output at all
-        text = "none is there"
+    if ("PortAudio" in fault and "missing" in fault) or "No module named 'sounddevice'" in fault:
+        return f"no sound: {fault}, or run with --mute"
+    text = fault.partition("Error: ")[2] or fault
+    if text.startswith("no loudspeaker: "):
+        return f"{text}, or run with --mute"
     return f"no loudspeaker: {text}; plug one in, choose another by name, or run with --mute"
 
 
-def output_devices() -> tuple[str, ...]:
-    """Names of the outputs there are now. Raises VoiceError with a mend."""
-    child = Child(_CHILD, "--list")
+def output_devices() -> tuple[Device, ...]:
+    """The outputs there are now. Raises VoiceError with a mend."""
     try:
-        frame = child.receive(_START_DEADLINE)
-    except ChildGoneError:
-        frame = (Kind.FAULT, b"the sound library ended while starting")
-    finally:
-        child.kill()
-    if frame is None or frame[0] is not Kind.READY:
-        raise VoiceError(explain(frame[1].decode(errors="replace") if frame else "no answer"))
-    return tuple(json.loads(frame[1]))
+        return list_devices(_CHILD)
+    except DeviceError as fault:
+        raise VoiceError(explain(str(fault))) from fault
 
 
 class PortAudioLoudspeaker:
     """Plays on the output named `name` (whole or part; empty: the system's own choice).
 
-    When the device goes away `present` turns false and `on_lost` is called; sounds then keep
-    their timing in silence. It is looked for by name until it is back: `on_back`. Both are
+    When the device goes away, is muted or suspended, `present` turns false and `on_lost` is
+    called; sounds then keep their timing in silence. The same device, by name, is waited for
+    until it is back: `on_back`. Both are
     called from a thread of this object. `now` is anchored to the machine's monotonic clock at
     each call, so any session clock that runs at real speed will do. Satisfies `Loudspeaker`.
     """
@@ -60,7 +53,7 @@ class PortAudioLoudspeaker:
         on_lost: Callable[[], None] | None = None,
         on_back: Callable[[], None] | None = None,
     ) -> None:
-        self._wanted = name
+        self._wanted = Request(name)
         self._on_lost = on_lost or (lambda: None)
         self._on_back = on_back or (lambda: None)
         self._lock = threading.Lock()
@@ -73,6 +66,7 @@ class PortAudioLoudspeaker:
         self.latency = 0.0  # s from a sample being taken to its being heard
         self.present = False
         self._child: Child | None = None
+        self._starting: Child | None = None
         self._child = self._start()
         self.present = True
         self._watcher = threading.Thread(target=self._watch, name="loudspeaker", daemon=True)
@@ -112,9 +106,11 @@ class PortAudioLoudspeaker:
         self._closing.set()
         with self._lock:
             child, self._child, self.present = self._child, None, False
-        if child is not None:
-            child.kill()
-        self._watcher.join(timeout=_START_DEADLINE)
+            starting = self._starting
+        for each in (child, starting):
+            if each is not None:
+                each.kill()
+        self._watcher.join(timeout=START_WITHIN)
 
     def _send(self, kind: Kind, payload: bytes = b"") -> None:
         """Give the child a command, if there is one; a lost device is the watcher's business."""
@@ -127,9 +123,13 @@ class PortAudioLoudspeaker:
             pass
 
     def _start(self) -> Child:
-        child = Child(_CHILD, self._wanted)
+        """Return a child with the device open. Raises VoiceError."""
+        child = Child(_CHILD, self._wanted.argument())
+        self._starting = child
         try:
-            frame = child.receive(_START_DEADLINE)
+            frame = child.receive(START_WITHIN)
+            while frame is not None and frame[0] is Kind.STATUS:  # it waits for the device
+                frame = child.receive(START_WITHIN)
         except ChildGoneError:
             frame = (Kind.FAULT, b"the sound library ended while starting")
         if frame is None or frame[0] is not Kind.READY:
@@ -137,7 +137,8 @@ class PortAudioLoudspeaker:
             fault = frame[1].decode(errors="replace") if frame else "the sound library hangs"
             raise VoiceError(explain(fault))
         facts = json.loads(frame[1])
-        self.name, self.rate, self.latency = facts["name"], facts["rate"], facts["latency"]
+        self.name, self.rate, self.latency = facts["label"], facts["rate"], facts["latency"]
+        self._wanted = Request(facts["name"], facts["host"], wait=True)
         return child
 
     def _watch(self) -> None:

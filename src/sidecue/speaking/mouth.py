@@ -56,6 +56,11 @@ class Mouth:
         """When playback ends; `now` when nothing plays."""
         return self._loudspeaker.busy_until(now)
 
+    @property
+    def present(self) -> bool:
+        """Whether the loudspeaker is there; one without a device always is."""
+        return bool(getattr(self._loudspeaker, "present", True))
+
     def close(self) -> None:
         """Release voice and loudspeaker. Safe to call twice."""
         try:

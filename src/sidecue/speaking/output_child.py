@@ -1,8 +1,8 @@
 """The child that plays: one PortAudio output stream, always open, fed from a queue.
 
-Run as `python -m sidecue.speaking.output_child [NAME]` or `... --list`; frames on stdin and
-stdout. In a child because PortAudio's list of devices is frozen when it is loaded, its close
-may hang, and a device that went away is found again only by a fresh start.
+Run by `PortAudioLoudspeaker`; frames on stdin and stdout. In a child because PortAudio's list of
+devices is frozen when it is loaded, its close may hang, and a device that went away is found
+again only by a fresh start.
 
 The callback does arithmetic on bytes and nothing else: no numpy, no pipe, no lock held long.
 """
@@ -11,20 +11,21 @@ from __future__ import annotations
 
 import json
 import os
-import signal
-import sys
 import threading
 import time
 from array import array
 from collections import deque
+from collections.abc import Callable
 from typing import Any, BinaryIO
 
-from sidecue.speaking.frames import Kind, read_frame, write_frame
+from sidecue.devices.frames import Kind, read_frame
+from sidecue.devices.naming import Device, DeviceError
+from sidecue.devices.portaudio import library
+from sidecue.devices.serving import Pipe, serve
 
 _BLOCK = 0.015  # s
 _LATENCY = 0.030  # s asked of PortAudio: short enough to fall silent in time
 _FADE = 0.005  # s, on silence: no click
-_BEAT = 0.1  # s between status frames
 _STUCK = 0.6  # s without a callback: the device is gone
 _WAKING = 3.0  # s an idle or sleeping output may take to start asking for samples
 _AWAKE_AFTER = 8  # callbacks; the first few only fill the device's buffer
@@ -94,27 +95,9 @@ class Queue:
         return memoryview(fading.tobytes())
 
 
-def _find(sounddevice: Any, name: str) -> int | None:
-    """Return the output whose name is, or else holds, `name`; None for the system's own choice."""
-    if not name:
-        return None
-    outputs = [
-        (number, device["name"])
-        for number, device in enumerate(sounddevice.query_devices())
-        if device["max_output_channels"] > 0
-    ]
-    exact = [number for number, full in outputs if full == name]
-    part = [number for number, full in outputs if name.lower() in full.lower()]
-    if exact or part:
-        return (exact or part)[0]
-    there = ", ".join(full for _, full in outputs) or "none"
-    raise LookupError(f"no loudspeaker is named {name!r}; there is: {there}")
-
-
-def _open(sounddevice: Any, name: str) -> tuple[Any, Queue, dict[str, Any]]:
-    number = _find(sounddevice, name)
-    device = sounddevice.query_devices(number, "output")
-    rate = int(device["default_samplerate"])
+def _open(number: int, device: Device) -> tuple[Any, Queue, dict[str, Any]]:
+    sounddevice = library()
+    rate = int(sounddevice.query_devices(number, "output")["default_samplerate"])
     queue = Queue(rate)
 
     def callback(out: Any, frames: int, clock: Any, _status: Any) -> None:
@@ -128,9 +111,10 @@ def _open(sounddevice: Any, name: str) -> tuple[Any, Queue, dict[str, Any]]:
     end = time.monotonic() + _WAKING
     while queue.calls < _AWAKE_AFTER:
         if time.monotonic() > end:
-            raise TimeoutError(f"{device['name']} takes no sound")
+            raise DeviceError(f"{device.label} takes no sound")
         time.sleep(0.005)
-    facts = {"name": device["name"], "rate": rate, "latency": stream.latency}
+    facts = {"name": device.name, "host": device.host, "label": device.label, "rate": rate,
+             "latency": stream.latency}  # fmt: skip
     return stream, queue, facts
 
 
@@ -146,30 +130,23 @@ def _obey(stdin: BinaryIO, queue: Queue) -> None:
     os._exit(0)  # the parent is gone; closing a stream may hang, ending cannot
 
 
+def _play(pipe: Pipe, number: int, device: Device) -> Callable[[], str]:
+    stream, queue, facts = _open(number, device)
+    pipe.write(Kind.READY, json.dumps(facts).encode())
+    threading.Thread(target=_obey, args=(pipe.input, queue), daemon=True).start()
+
+    def stopped() -> str:
+        if not stream.active or time.monotonic() - queue.called > _STUCK:
+            return "the loudspeaker stopped taking sound"
+        pipe.write(Kind.STATUS, json.dumps(queue.status()).encode())
+        return ""
+
+    return stopped
+
+
 def main() -> None:
     """Play until the input closes or the device goes away."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when we end
-    stdin, stdout = sys.stdin.buffer, os.fdopen(os.dup(1), "wb")
-    os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # libraries may print; the pipe is for frames
-    name = sys.argv[1] if len(sys.argv) > 1 else ""
-    try:
-        import sounddevice
-
-        if name == "--list":
-            devices = [d["name"] for d in sounddevice.query_devices() if d["max_output_channels"]]
-            write_frame(stdout, Kind.READY, json.dumps(devices).encode())
-            return
-        stream, queue, facts = _open(sounddevice, name)
-    except Exception as error:  # noqa: BLE001  whatever is missing, the parent has to be told
-        write_frame(stdout, Kind.FAULT, f"{type(error).__name__}: {error}".encode())
-        os._exit(1)  # an opened stream may hang on close
-    write_frame(stdout, Kind.READY, json.dumps(facts).encode())
-    threading.Thread(target=_obey, args=(stdin, queue), daemon=True).start()
-    while stream.active and time.monotonic() - queue.called < _STUCK:
-        write_frame(stdout, Kind.STATUS, json.dumps(queue.status()).encode())
-        time.sleep(_BEAT)
-    write_frame(stdout, Kind.FAULT, b"the loudspeaker stopped taking sound")
-    os._exit(1)
+    serve("loudspeaker", capture=False, run=_play)
 
 
 if __name__ == "__main__":

@@ -16,7 +16,7 @@ import wave
 from pathlib import Path
 from typing import BinaryIO
 
-from sidecue.speaking.frames import Kind, read_frame, write_frame
+from sidecue.devices.frames import Kind, read_frame, write_frame
 
 
 def _load_library() -> str:

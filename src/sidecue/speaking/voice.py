@@ -11,8 +11,8 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from sidecue.speaking.child import Child, ChildGoneError
-from sidecue.speaking.frames import Kind
+from sidecue.devices.child import Child, ChildGoneError
+from sidecue.devices.frames import Kind
 from sidecue.speaking.phrasing import Run, runs
 from sidecue.speaking.port import Sound, VoiceError
 

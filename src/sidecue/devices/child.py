@@ -12,7 +12,7 @@ import sys
 import threading
 from typing import BinaryIO, cast
 
-from sidecue.speaking.frames import Kind, read_frame, write_frame
+from sidecue.devices.frames import Kind, read_frame, write_frame
 
 Frame = tuple[Kind, bytes]
 
@@ -66,7 +66,8 @@ class Child:
     def kill(self) -> None:
         """End the child now. Safe to call twice."""
         self._process.kill()
-        self._process.wait()
+        with contextlib.suppress(subprocess.TimeoutExpired):  # stuck in a driver: left behind
+            self._process.wait(timeout=1.0)
         with contextlib.suppress(OSError):
             cast(BinaryIO, self._process.stdin).close()
         self._reader.join(timeout=1.0)

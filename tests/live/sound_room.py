@@ -1,0 +1,152 @@
+"""A sound server of our own: two null sinks, and a microphone that can be unplugged."""
+
+from __future__ import annotations
+
+import ctypes.util
+import os
+import shutil
+import signal
+import subprocess
+import time
+from pathlib import Path
+
+import numpy as np
+
+RATE = 16_000
+MICROPHONE = "desk_mic"  # hears what is played into the sink `room`
+LOUDSPEAKER = "mouth"
+
+
+def missing() -> str:
+    """Return the system program or library that is not here, if any."""
+    for program in ("pulseaudio", "pactl", "parec", "pacat"):
+        if shutil.which(program) is None:
+            return f"{program} (packages pulseaudio, pulseaudio-utils)"
+    if ctypes.util.find_library("portaudio") is None:
+        return "PortAudio (package libportaudio2)"
+    if not any(Path("/usr/lib").glob("*/alsa-lib/libasound_module_pcm_pulse.so")):
+        return "ALSA's PulseAudio plugin (package libasound2-plugins)"
+    return ""
+
+
+class SoundRoom:
+    """`with SoundRoom(folder) as room`: sets this process's environment to its server."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._kept: dict[str, str | None] = {}
+        self._server: subprocess.Popen[bytes] | None = None
+        self._others: list[subprocess.Popen[bytes]] = []
+        self._modules: dict[str, str] = {}
+
+    def __enter__(self) -> SoundRoom:
+        wanted = {
+            "HOME": str(self._folder),
+            "XDG_RUNTIME_DIR": str(self._folder),
+            "PULSE_RUNTIME_PATH": str(self._folder / "pulse"),
+            "PULSE_SERVER": None,
+            "PULSE_SINK": None,
+            "PULSE_SOURCE": None,
+        }
+        for name, value in wanted.items():
+            self._kept[name] = os.environ.get(name)
+            os.environ.pop(name, None)
+            if value is not None:
+                os.environ[name] = value
+        self.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.stop()
+        for name, value in self._kept.items():
+            os.environ.pop(name, None)
+            if value is not None:
+                os.environ[name] = value
+
+    def start(self) -> None:
+        """Start the server, plug everything in."""
+        self._server = subprocess.Popen(
+            ["pulseaudio", "-n", "--exit-idle-time=-1", "--daemonize=no", "--use-pid-file=no",
+             "-L", "module-native-protocol-unix auth-anonymous=1",
+             "-L", "module-null-sink sink_name=room rate=16000 channels=1",
+             "-L", "module-always-sink"],
+            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+        end = time.monotonic() + 10
+        while subprocess.run(["pactl", "info"], check=False, capture_output=True).returncode:
+            assert time.monotonic() < end, "the sound server did not start"
+            time.sleep(0.05)
+        self.plug_loudspeaker()
+        self.plug_microphone()
+        # A room is never digitally silent: noise at -66 dBFS.
+        hiss = self._folder / "hiss.raw"
+        if not hiss.exists():
+            draw = np.random.default_rng(66).standard_normal(RATE * 600) * 10 ** (-66 / 20) * 32768
+            hiss.write_bytes(np.rint(draw).astype("<i2").tobytes())
+        self.play_file(hiss)
+
+    def stop(self) -> None:
+        """End the server and everything that plays or listens."""
+        for other in self._others:
+            other.kill()
+            other.wait(timeout=5)
+        self._others = []
+        if self._server is not None:
+            self._server.send_signal(signal.SIGTERM)
+            self._server.wait(timeout=10)
+            self._server = None
+
+    def pactl(self, *words: str) -> str:
+        """Ask the server."""
+        ran = subprocess.run(["pactl", *words], check=True, capture_output=True, timeout=10)
+        return ran.stdout.decode().strip()
+
+    def plug_microphone(self, *, extra: bool = False) -> None:
+        """Plug it in; with `extra`, something else comes first, so that numbers change."""
+        if extra:
+            self.pactl("load-module", "module-remap-source", "source_name=other",
+                       "master=room.monitor")  # fmt: skip
+        self._modules["microphone"] = self.pactl(
+            "load-module", "module-remap-source", f"source_name={MICROPHONE}",
+            "master=room.monitor", "source_properties=device.description=Desk_microphone",
+        )  # fmt: skip
+
+    def unplug_microphone(self) -> None:
+        """Pull it out."""
+        self.pactl("unload-module", self._modules["microphone"])
+
+    def plug_loudspeaker(self) -> None:
+        """Plug it in, with somebody in the room: a null sink nobody hears takes two seconds."""
+        self._modules["loudspeaker"] = self.pactl(
+            "load-module", "module-null-sink", f"sink_name={LOUDSPEAKER}", "rate=16000",
+            "channels=1", "sink_properties=device.description=Ceiling_speaker",
+        )  # fmt: skip
+        self.listen("present.raw")
+
+    def unplug_loudspeaker(self) -> None:
+        """Pull it out."""
+        self.pactl("unload-module", self._modules["loudspeaker"])
+
+    def listen(self, name: str) -> Path:
+        """Record what the loudspeaker plays, raw 16 kHz mono, to a file that is returned."""
+        path = self._folder / name
+        with path.open("wb") as file:
+            words = ["parec", "-d", f"{LOUDSPEAKER}.monitor", f"--rate={RATE}", "--channels=1"]
+            words += ["--format=s16le", "--latency-msec=10"]
+            self._others.append(subprocess.Popen(words, stdout=file, stderr=subprocess.DEVNULL))
+        return path
+
+    def play_file(self, path: Path) -> subprocess.Popen[bytes]:
+        """Play raw 16 kHz mono into the room; return the player."""
+        player = subprocess.Popen(
+            ["pacat", "-d", "room", "--raw", f"--rate={RATE}", "--channels=1", "--format=s16le",
+             "--latency-msec=30", str(path)], stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+        self._others.append(player)
+        return player
+
+    def play(self, samples: np.ndarray) -> subprocess.Popen[bytes]:
+        """Play int16 samples of 16 kHz into the room; return the player."""
+        path = self._folder / "said.raw"
+        path.write_bytes(samples.astype("<i2").tobytes())
+        return self.play_file(path)
