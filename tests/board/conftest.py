@@ -49,7 +49,7 @@ def screen(chromium):
     """Open a board as on a screen of so many pixels; no page may complain of anything."""
     opened, complaints = [], []
 
-    def show(url, width=1920, height=1080, wait=0, **more):
+    def show(url, width=1920, height=1080, wait=0, live=True, **more):
         size = {"width": width, "height": height}
         context = chromium.new_context(viewport=size, screen=size, **more)
         opened.append(context)
@@ -59,7 +59,8 @@ def screen(chromium):
         page.on("console", lambda message: complaints.append(message.text)
                 if "Content Security Policy" in message.text else None)  # fmt: skip
         _reach(page, url, wait)
-        page.wait_for_selector("body[data-link=live]")
+        if live:
+            page.wait_for_selector("body[data-link=live]")
         return page
 
     yield show

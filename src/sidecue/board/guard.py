@@ -10,7 +10,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import hmac
-from collections.abc import Awaitable, Callable, MutableMapping
+from collections.abc import Awaitable, Callable, Mapping, MutableMapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -52,13 +52,24 @@ class Refusal(Exception):  # noqa: N818 - an answer, not a fault
 
 
 class Guard:
-    """Wraps an ASGI application. `hosts` are the names with port that this board answers to."""
+    """Wraps an ASGI application. `hosts` are the names with port that this board answers to.
 
-    def __init__(self, app: App, hosts: frozenset[str], token: str) -> None:
+    `token` must come with whatever changes anything; a path of `tokens` has one of its own.
+    """
+
+    def __init__(
+        self,
+        app: App,
+        hosts: frozenset[str],
+        token: str,
+        scheme: str = "http",
+        tokens: Mapping[str, str] | None = None,
+    ) -> None:
         self._app = app
         self._hosts = {host.encode() for host in hosts}
-        self._origins = {b"http://" + host for host in self._hosts}
-        self._token = token.encode()
+        self._origins = {f"{scheme}://".encode() + host for host in self._hosts}
+        self._token = token
+        self._tokens = dict(tokens or {})
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass on what is ours, refuse the rest."""
@@ -72,7 +83,7 @@ class Guard:
         except Refusal as refusal:
             if scope.get("method") == "POST":
                 await _let_it_finish(receive)
-            await _answer(guarded, refusal)
+            await answer(guarded, refusal)
             return
         await self._app(scope, _Replay(body, receive), guarded)
 
@@ -94,7 +105,8 @@ class Guard:
             raise Refusal(403, "a page of another site asked")
         if scope["method"] == "POST":
             given = headers.get(TOKEN_HEADER.encode(), [b""])[0]
-            if not hmac.compare_digest(given, self._token):
+            wanted = self._tokens.get(scope["path"], self._token).encode()
+            if not hmac.compare_digest(given, wanted):
                 raise Refusal(403, "no permission to change anything: reload the board")
             kinds = headers.get(b"content-type", [b""])
             if kinds[0].split(b";")[0].strip() != b"application/json":
@@ -156,7 +168,8 @@ def _with_headers(send: Send) -> Send:
     return with_headers
 
 
-async def _answer(send: Send, refusal: Refusal) -> None:
+async def answer(send: Send, refusal: Refusal) -> None:
+    """Turn a request away with its one line."""
     text = refusal.why.encode()
     headers = [(b"content-type", b"text/plain; charset=utf-8"), (b"connection", b"close")]
     await send({"type": "http.response.start", "status": refusal.status, "headers": headers})

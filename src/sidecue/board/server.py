@@ -1,4 +1,5 @@
-"""The board's server: one page, its parts, the news, and a way in for keys. Loopback only.
+"""The board's server: one page, its parts, the news, and a way in for keys. Loopback only, unless
+a network is asked for.
 
 It runs in a thread of its own beside the session and knows of it only what it is given: the feed
 to show, and callables to hand on what was asked for.
@@ -12,6 +13,7 @@ import socket
 import threading
 import time
 from collections.abc import AsyncIterator, Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -25,8 +27,10 @@ from starlette.routing import Route
 from sidecue.board.connections import CappedProtocol
 from sidecue.board.drawings import drawing
 from sidecue.board.feed import Feed, News
-from sidecue.board.guard import Guard
-from sidecue.board.messages import BadMessage, read_ask, read_object, read_talk
+from sidecue.board.guard import App, Guard
+from sidecue.board.messages import BadMessage, read_ask, read_code, read_object, read_talk
+from sidecue.board.network import Certificate, Door, certificate
+from sidecue.board.pairing import PairedOnly, Pairing
 from sidecue.board.sizes import Viewing
 from sidecue.procedure.plan import Tier
 from sidecue.session.events import Source
@@ -51,6 +55,15 @@ class BoardError(Exception):
     """The board cannot be served; one line says why and how to mend it."""
 
 
+@dataclass(frozen=True, slots=True)
+class Network:
+    """The local network as a second way in: this machine's address there, and whom to tell each
+    new pairing code."""
+
+    address: str
+    tell_code: Callable[[str], None]
+
+
 class BoardServer:
     """Serves one chair. `now` gives the session's clock in seconds, from any thread."""
 
@@ -63,6 +76,7 @@ class BoardServer:
         prepare: Prepare | None = None,
         port: int = DEFAULT_PORT,
         put_talk: PutTalk | None = None,
+        network: Network | None = None,
     ) -> None:
         """Take the port. Raises BoardError when it is in use."""
         self._feed, self._put_cue, self._now = feed, put_cue, now
@@ -70,32 +84,38 @@ class BoardServer:
         self._screens = 0
         self._run = secrets.token_hex(8)
         self._token = secrets.token_urlsafe(24)
+        self._pair_token = secrets.token_urlsafe(24)
+        self._pairing: Pairing | None = None
         self._static = {path.name: path.read_bytes() for path in _STATIC.iterdir()}
-        self._socket = _bound(port)
+        self._socket = _bound(HOST, port)
         self.port: int = self._socket.getsockname()[1]
         hosts = frozenset(f"{name}:{self.port}" for name in (HOST, "localhost"))
-        config = uvicorn.Config(
-            Guard(self._routes(), hosts, self._token),
-            http=CappedProtocol,
-            ws="none",
-            loop="asyncio",
-            lifespan="off",
-            log_config=None,
-            access_log=False,
-            server_header=False,
-            date_header=False,
-            proxy_headers=False,
-            h11_max_incomplete_event_size=8192,
-            timeout_keep_alive=75,
-            timeout_graceful_shutdown=2,
-        )
-        self._server = uvicorn.Server(config)
+        routes = self._routes()
+        self.certificate: Certificate | None = None
+        door = None
+        if network is not None:
+            try:
+                door = self._door(routes, network)
+            except BoardError:
+                self._socket.close()
+                raise
+        self._server = _Server(_config(Guard(routes, hosts, self._token)), door)
         self._thread = threading.Thread(target=self._serve, name="board", daemon=True)
 
     @property
     def url(self) -> str:
         """Where the page is."""
         return f"http://{HOST}:{self.port}/"
+
+    def _door(self, routes: App, network: Network) -> Door:
+        """Return the encrypted way in from the local network, for paired screens."""
+        taken = _bound(network.address, self.port)
+        self.certificate = certificate(network.address)
+        self._pairing = Pairing(self.port, network.tell_code)
+        own = {"/pair": self._pair_token}
+        hosts = frozenset({f"{network.address}:{self.port}"})
+        guarded = Guard(PairedOnly(routes, self._pairing), hosts, self._token, "https", own)
+        return Door(_config(guarded), taken, self.certificate)
 
     def start(self) -> None:
         """Serve from now on. Raises BoardError when it does not come up."""
@@ -125,6 +145,8 @@ class BoardServer:
                 Route("/parts/{name}", self._part),
                 Route("/drawings/{name}.svg", self._drawing),
                 Route("/news", self._news),
+                Route("/pair", self._pair_page),
+                Route("/pair", self._pair, methods=["POST"]),
                 Route("/cue", self._cue, methods=["POST"]),
                 Route("/talk", self._talk, methods=["POST"]),
                 Route("/case", self._case, methods=["POST"]),
@@ -146,6 +168,27 @@ class BoardServer:
         for name, value in values.items():
             text = text.replace(f"@{name}@", value)
         return Response(text, media_type="text/html")
+
+    async def _pair_page(self, _request: Request) -> Response:
+        if self._pairing is None:
+            return _line("this board is not on the network", 404)
+        text = self._static["pair.html"].decode().replace("@TOKEN@", self._pair_token)
+        return Response(text, media_type="text/html")
+
+    async def _pair(self, request: Request) -> Response:
+        if self._pairing is None:
+            return _line("this board is not on the network", 404)
+        try:
+            given = self._pairing.pair(read_code(await request.body()))
+        except BadMessage as error:
+            return _line(str(error), 400)
+        if given is None:
+            return _line("that is not the code: look at the chair's terminal", 403)
+        paired = JSONResponse({"taken": True})
+        paired.set_cookie(
+            self._pairing.cookie, given, path="/", secure=True, httponly=True, samesite="strict"
+        )
+        return paired
 
     async def _part(self, request: Request) -> Response:
         name = request.path_params["name"]
@@ -220,15 +263,54 @@ class BoardServer:
         return JSONResponse(await run_in_threadpool(self._prepare, asked))
 
 
-def _bound(port: int) -> socket.socket:
+class _Server(uvicorn.Server):
+    """Opens and closes the way in from the network with its own."""
+
+    def __init__(self, config: uvicorn.Config, door: Door | None) -> None:
+        super().__init__(config)
+        self._door = door
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Let in."""
+        await super().startup(sockets=sockets)
+        if self._door is not None:
+            self._door.open()
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """Let nobody in any more."""
+        if self._door is not None:
+            self._door.close()
+        await super().shutdown(sockets=sockets)
+
+
+def _config(app: App) -> uvicorn.Config:
+    return uvicorn.Config(
+        app,
+        http=CappedProtocol,
+        ws="none",
+        loop="asyncio",
+        lifespan="off",
+        log_config=None,
+        access_log=False,
+        server_header=False,
+        date_header=False,
+        proxy_headers=False,
+        h11_max_incomplete_event_size=8192,
+        timeout_keep_alive=75,
+        timeout_graceful_shutdown=2,
+    )
+
+
+def _bound(host: str, port: int) -> socket.socket:
     taken = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     try:
         taken.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        taken.bind((HOST, port))
+        taken.bind((host, port))
         taken.listen(128)
     except (OSError, OverflowError) as error:
         taken.close()
-        raise BoardError(f"port {port} cannot be used ({error}): give another --port") from error
+        where = f"port {port}" if host == HOST else f"{host}, port {port},"
+        raise BoardError(f"{where} cannot be used ({error}): give another --port") from error
     return taken
 
 

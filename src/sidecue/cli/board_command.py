@@ -16,6 +16,7 @@ from sidecue.cli.listening import Wanted
 from sidecue.cli.run_command import (
     Distance,
     Engine,
+    Lan,
     Loudspeaker,
     Mic,
     Model,
@@ -54,17 +55,19 @@ def register(app: typer.Typer) -> None:
         port: Port = DEFAULT_PORT,
         screen: Screen = DIAGONAL_INCHES,
         distance: Distance = DISTANCE_M,
+        lan: Lan = None,
     ) -> None:
         """Set up a case on a page of this machine's browser, then run it there.
 
         Letters are as large as the screen (--screen, inches) and its distance (--distance,
         metres) ask for. A second screen may watch; it can change nothing. Only this machine can
-        open the page. Ends with Ctrl-C.
+        open the page, unless --lan opens it to the local network. Ends with Ctrl-C.
 
         \b
         sidecue board
         sidecue board composite-46-mo --screen 32 --distance 2.5
         sidecue board --engine text                 keys and pedal only, no microphone
+        sidecue board --lan 192.168.1.20            a tablet may open it too, once paired
         """
         wanted = Wanted(engine, model, microphone=microphone)
         wanted.check()
@@ -73,7 +76,7 @@ def register(app: typer.Typer) -> None:
         begun: SimpleQueue[Plan] = SimpleQueue()
         chair = _Chair(begun)
         setup = CaseSetup(practice, flows, chair.begin, chair.again)
-        with boarded(port, viewing(screen, distance), setup.take) as board:
+        with boarded(port, viewing(screen, distance), setup.take, lan) as board:
             chair.board, chair.blank = board, setup.blank({})
             board.publish(setup.blank(filled))
             while True:

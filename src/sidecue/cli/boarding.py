@@ -10,8 +10,9 @@ import numpy as np
 import typer
 
 from sidecue.board.feed import Ear, Feed
+from sidecue.board.network import local_address
 from sidecue.board.page import LastHeard, Page, page
-from sidecue.board.server import BoardError, BoardServer, Prepare
+from sidecue.board.server import BoardError, BoardServer, Network, Prepare
 from sidecue.board.sizes import Viewing
 from sidecue.cli.trouble import Trouble
 from sidecue.conductor.conducting import Conductor, Exchange
@@ -64,21 +65,41 @@ def viewing(inches: float, metres: float) -> Viewing:
 
 
 @contextmanager
-def boarded(port: int, seen: Viewing, prepare: Prepare | None = None) -> Iterator[Board]:
-    """Serve a board and tell where; stop it at the end."""
-    board = Board(port, seen, prepare)
+def boarded(
+    port: int, seen: Viewing, prepare: Prepare | None = None, lan: str | None = None
+) -> Iterator[Board]:
+    """Serve a board and tell where; stop it at the end. `lan` is this machine's address on the
+    local network, to be reached there too. Raises Trouble."""
+    board = Board(port, seen, prepare, lan)
     try:
         typer.echo(f"board: {board.url} (a second screen only watches at {board.url}watch)")
+        if lan is not None:
+            typer.echo(
+                f"board on the network: https://{lan}:{board.port}/\n"
+                "WARNING: whoever is on this network and is told the code can act in this visit.\n"
+                "The browser warns of the certificate, for it was made just now; compare SHA-256\n"
+                f"  {board.fingerprint}"
+            )
         yield board
     finally:
         board.close()
 
 
+def _tell_code(code: str) -> None:
+    typer.echo(f"pairing code: {code[:3]} {code[3:]}")
+
+
 class Board:
     """One chair's board, for any number of visits, one after the other."""
 
-    def __init__(self, port: int, viewing: Viewing, prepare: Prepare | None = None) -> None:
-        """Serve it. Raises Trouble when the port is taken."""
+    def __init__(
+        self,
+        port: int,
+        viewing: Viewing,
+        prepare: Prepare | None = None,
+        lan: str | None = None,
+    ) -> None:
+        """Serve it. Raises Trouble when the port is taken, or `lan` is no local address."""
         self._clock: WallClock | None = None
         self._commands: Commands | None = None
         self._conductor: Conductor | None = None
@@ -88,17 +109,29 @@ class Board:
         self._wall = WallClock(0.0)
         self.feed = Feed(self._wall.now)
         try:
+            network = None if lan is None else Network(local_address(lan), _tell_code)
             self._server = BoardServer(
-                self.feed, self._put, self._now, viewing, prepare, port, self._talk
+                self.feed, self._put, self._now, viewing, prepare, port, self._talk, network
             )
             self._server.start()
-        except BoardError as error:
+        except (BoardError, ValueError) as error:
             raise Trouble(str(error)) from error
 
     @property
     def url(self) -> str:
         """Where the page is."""
         return self._server.url
+
+    @property
+    def port(self) -> int:
+        """Its port."""
+        return self._server.port
+
+    @property
+    def fingerprint(self) -> str:
+        """The SHA-256 fingerprint of its certificate; empty without a network."""
+        shown = self._server.certificate
+        return "" if shown is None else shown.fingerprint
 
     def metered(self, source: AudioSource) -> AudioSource:
         """Return `source` with its loudness on the board."""

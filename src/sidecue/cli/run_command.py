@@ -55,6 +55,14 @@ ShowBoard = Annotated[
 Port = Annotated[int, typer.Option(help="The board's port on this machine; 0 for any.")]
 Screen = Annotated[float, typer.Option(help="The screen's diagonal in inches.")]
 Distance = Annotated[float, typer.Option(help="How far away it is read, in metres.")]
+Lan = Annotated[
+    str | None,
+    typer.Option(
+        metavar="ADDRESS",
+        help="Open the board to the local network too, at this machine's address there: "
+        "encrypted, for screens paired by a code.",
+    ),
+]
 Out = Annotated[Path, typer.Option("--out", help="Folder for the record and the advice.")]
 
 
@@ -85,6 +93,7 @@ def register(app: typer.Typer) -> None:
         port: Port = DEFAULT_PORT,
         screen: Screen = DIAGONAL_INCHES,
         distance: Distance = DISTANCE_M,
+        lan: Lan = None,
     ) -> None:
         """Run a case by voice, keys or text, and leave a record.
 
@@ -108,7 +117,7 @@ def register(app: typer.Typer) -> None:
             return
         if wanted.recorded:
             raise Trouble("--board shows a live run: leave --audio and --script away")
-        with boarded(port, viewing(screen, distance)) as shown:
+        with boarded(port, viewing(screen, distance), lan=lan) as shown:
             run_plan(plan, wanted, output, places, None, shown)
 
     @app.command("resume")
@@ -128,6 +137,7 @@ def register(app: typer.Typer) -> None:
         port: Port = DEFAULT_PORT,
         screen: Screen = DIAGONAL_INCHES,
         distance: Distance = DISTANCE_M,
+        lan: Lan = None,
     ) -> None:
         """Go on with a session that was interrupted: same step, timers counted on.
 
@@ -153,7 +163,7 @@ def register(app: typer.Typer) -> None:
         if not board:
             run_plan(plan, wanted, output, places, chosen)
             return
-        with boarded(port, viewing(screen, distance)) as shown:
+        with boarded(port, viewing(screen, distance), lan=lan) as shown:
             run_plan(plan, wanted, output, places, chosen, shown)
 
 
