@@ -129,7 +129,7 @@ def _of_part(
         for step in steps:
             inner = reads | {*step.when, *step.unless}
             yield f"{visit}, step {step.step}", inner
-            for hand in step.hand:
+            for hand in (*step.hand, *step.lay):
                 if isinstance(hand, HandChoice):
                     yield f"{visit}, hand {hand.use}", inner | {*hand.when, *hand.unless}
     for happening in library.procedures[name].model.happenings:

@@ -252,7 +252,7 @@ def test_the_clinicians_favourites_replace_burs_and_hand_instruments() -> None:
         "ball-burnisher": "large-condenser",
     }
     made = planned(office(instead=instead), tooth="46", surfaces="DO", **AMALGAM)
-    handed = {name for step in made.steps for name in step.hand}
+    handed = {name for step in made.steps for name in (*step.hand, *step.lay)}
     assert handed.isdisjoint(instead)
     assert handed >= set(instead.values())
 

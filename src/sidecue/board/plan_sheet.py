@@ -66,7 +66,8 @@ def _steps(plan: Plan) -> Table:
     for number, step in enumerate(plan.steps, start=1):
         prompt = step.say + (" (optional)" if step.optional else "")
         timers = "; ".join(_timer(each) for each in step.timers)
-        hand = ", ".join(plan.tray_by_id[name].spoken for name in step.hand)
+        names = dict.fromkeys((*step.lay, *step.hand))
+        hand = ", ".join(plan.tray_by_id[name].spoken for name in names)
         table.add_row(str(number), prompt, hand, _cues(step), timers)
     return table
 

@@ -126,6 +126,7 @@ class Step:
     asks: tuple[str, ...] = ()  # ids of the slots whose values may be said here
     settles: bool = False  # done once everything it asks for is confirmed
     closes: tuple[str, ...] = ()  # slots of many that take no more once this step is done
+    lay: tuple[str, ...] = ()  # instrument ids laid out for it and not handed by word
 
 
 @dataclass(frozen=True, slots=True)

@@ -267,6 +267,7 @@ class _Draft:
             asks=tuple(entry.asks),
             settles=entry.settles,
             closes=tuple(entry.closes),
+            lay=tuple(dict.fromkeys(self._hand(entry.lay))),
         )
 
     def _cue(
@@ -391,7 +392,7 @@ def _tray(library: Library, steps: Sequence[Step]) -> tuple[TrayItem, ...]:
     """Return what is handed, in order of first use."""
     uses: dict[str, list[str]] = {}
     for step in steps:
-        for instrument in step.hand:
+        for instrument in dict.fromkeys((*step.lay, *step.hand)):
             uses.setdefault(instrument, []).append(step.id)
     items = []
     for name, used_in in uses.items():

@@ -113,10 +113,11 @@ def _file(source: Sourced[ProcedureFile], known: _Known) -> Iterator[Fault]:
 
 
 def _step(document: Document, place: Place, step: StepEntry, known: _Known) -> Iterator[Fault]:
-    for number, choice in enumerate(step.hand):
-        name = choice.use if isinstance(choice, HandChoice) else choice
-        where = (*place, "hand", number)
-        yield from _named(document, where, "instrument", [name], known.instruments)
+    for key, choices in (("hand", step.hand), ("lay", step.lay)):
+        for number, choice in enumerate(choices):
+            name = choice.use if isinstance(choice, HandChoice) else choice
+            where = (*place, key, number)
+            yield from _named(document, where, "instrument", [name], known.instruments)
     yield from _named(document, (*place, "caution"), "caution", step.caution, known.cautions)
     for key, facts in (
         ("needs", step.needs),

@@ -86,18 +86,22 @@ def _hand_form(value: Any) -> str:
     return "(HandChoice)" if isinstance(value, dict | HandChoice) else "(Identifier)"
 
 
+Handed = Annotated[
+    Annotated[Identifier, Tag("(Identifier)")] | Annotated[HandChoice, Tag("(HandChoice)")],
+    Discriminator(_hand_form),
+]
+
+
 class StepEntry(FileModel):
     """One step."""
 
     step: Identifier
     say: Sentence
     why: Sentence
-    hand: list[
-        Annotated[
-            Annotated[Identifier, Tag("(Identifier)")] | Annotated[HandChoice, Tag("(HandChoice)")],
-            Discriminator(_hand_form),
-        ]
-    ] = []
+    hand: list[Handed] = []
+    lay: list[
+        Handed
+    ] = []  # on the tray for this step, not handed by word: the bur in its handpiece
     caution: list[Identifier] = []
     needs: list[Identifier] = []
     begin: Begin | None = None
