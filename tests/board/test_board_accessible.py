@@ -41,6 +41,7 @@ def test_the_visit(chair, screen):
     assert wrong(page) == []
     page.click("#pedal")
     assert wrong(page) == []
+    page.keyboard.press("Escape")
     page.evaluate("document.documentElement.removeAttribute('lang')")
     assert wrong(page) != [], "a fault is found"
 
