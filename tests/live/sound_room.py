@@ -78,10 +78,10 @@ class SoundRoom:
             time.sleep(0.05)
         self.plug_loudspeaker()
         self.plug_microphone()
-        # A room is never digitally silent: noise at -66 dBFS.
+        # A room is never digitally silent: noise at -62 dBFS.
         hiss = self._folder / "hiss.raw"
         if not hiss.exists():
-            draw = np.random.default_rng(66).standard_normal(RATE * 600) * 10 ** (-66 / 20) * 32768
+            draw = np.random.default_rng(62).standard_normal(RATE * 600) * 10 ** (-62 / 20) * 32768
             hiss.write_bytes(np.rint(draw).astype("<i2").tobytes())
         self.play_file(hiss)
 
