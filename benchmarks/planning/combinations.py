@@ -150,7 +150,7 @@ def choices(teeth: tuple[int, ...] = ONE_OF_EACH) -> Iterator[Combination]:
         axes = {
             "isolation": ISOLATIONS,
             **_linings(cavity["material"]),
-            "adhesive": ADHESIVES if bonded else (None,),
+            "adhesive": ADHESIVES[1:] if bonded else (None,),
             "bulk-fill": (False, True) if bonded else (False,),
             "anaesthetic": (None, "lidocaine-epinephrine-100k"),
         }
@@ -161,7 +161,7 @@ def _linings(material: str) -> dict[str, tuple[Any, ...]]:
     lined = material != "sealant"
     return {
         "liner": LINERS if lined else (None,),
-        "remaining-dentine-mm": (None, 0.4, 1) if lined else (None,),
+        "remaining-dentine-mm": (None, 0.4) if lined else (None,),
         "sealer": SEALERS if material == "amalgam" else (None, "varnish"),
     }
 
@@ -196,8 +196,8 @@ def people(teeth: tuple[int, ...] = ONE_OF_EACH) -> Iterator[Combination]:
     }  # fmt: skip
     for entry in _crossed(_kinds(teeth, "class", "arch", "matrix"), axes):
         yield entry, ()
-    axes = {"age-years": AGES, "anaesthetic": NUMBING, "flags": ANY_FLAG,
-            "weight-kg": (None, 20, 70)}  # fmt: skip
+    axes = {"visit": VISITS, "age-years": AGES, "anaesthetic": NUMBING, "flags": ANY_FLAG,
+            "weight-kg": (None, 70)}  # fmt: skip
     for entry in _crossed(_kinds(teeth), axes):
         yield entry, ()
 

@@ -42,8 +42,8 @@ GROUPS: Mapping[str, tuple[frozenset[str], ...]] = {
     "people": (
         frozenset({"material", "class", "arch", "matrix", "visit", "age-group", "anaesthesia",
                    "anaesthetic", "vasoconstrictor", "topical"}),
-        frozenset({"material", "age-group", "anaesthesia", "anaesthetic", "vasoconstrictor",
-                   "flags"}),
+        frozenset({"material", "visit", "age-group", "anaesthesia", "anaesthetic",
+                   "vasoconstrictor", "flags"}),
     ),
     "layered": (frozenset({"material", "class", "visit", "isolation", "fill", "size", "depth"}),),
     "law": (frozenset({"material", "dentition", "date", "age-group", "flags",
@@ -60,7 +60,7 @@ CODE: Mapping[str, frozenset[str]] = {
     "matrix, wedge, band, retainer, guide": KIND | {"surfaces", "walls-missing", "side"},
     "dam: clamp, anchor, teeth, holes": frozenset({"class", "arch", "side", "position",
                                                    "dentition", "isolation"}),
-    "breathing under a dam": frozenset({"isolation", "flags"}),
+    "breathing under a dam": frozenset({"isolation", "visit", "flags"}),
     "bleached teeth": frozenset({"material", "visit", "flags"}),
     "primary enamel": frozenset({"material", "visit", "dentition"}),
     "etching bounds": frozenset({"material", "adhesive", "dentition"}),
@@ -112,7 +112,7 @@ def _of_files(library: Library) -> Iterator[tuple[str, Iterable[str]]]:
     for rule in library.rules:
         yield f"interlock {rule.id}", [key for key, _ in rule.when]
     for clash in library.clashes:
-        yield f"clash {clash.clash}", clash.when
+        yield f"clash {clash.clash}", {*clash.when, *clash.unless}
     for number, advice in enumerate(library.advice):
         yield f"advice {number}", {*advice.when, *advice.unless}
 

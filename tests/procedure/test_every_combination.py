@@ -37,8 +37,8 @@ def sampled(entries, every: int, count: int):
     ("group", "every", "count", "planned"),
     [
         ("cavities", 29, 200, 25),
-        ("choices", 331, 120, 15),
-        ("later", 97, 40, 15),
+        ("choices", 167, 120, 15),
+        ("later", 61, 40, 15),
         ("conditions", 59, 60, 10),
         ("people", 127, 60, 10),
         ("layered", 83, 30, 2),

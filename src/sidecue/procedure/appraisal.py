@@ -16,7 +16,8 @@ from sidecue.clinical.law import Jurisdiction, Patient, Ruling, Verdict, amalgam
 from sidecue.clinical.liners import Layer
 from sidecue.clinical.materials import Material
 from sidecue.procedure.case import Case
-from sidecue.procedure.interlocks import CaseFacts, matches
+from sidecue.procedure.expansion import applies
+from sidecue.procedure.interlocks import CaseFacts
 from sidecue.procedure.plan import Notice, Question
 from sidecue.procedure.practice import Practice
 from sidecue.procedure.schema import CaseFile, ClashEntry
@@ -69,7 +70,7 @@ def appraise(
             found.take(primary_findings(primary=case.tooth.primary))
     if bonded:
         found.take(bleaching_findings(bleached="bleached" in entry.flags))
-    if entry.isolation == "dam":
+    if entry.isolation == "dam" and entry.visit == "placing":  # polishing goes on cotton rolls
         flags = entry.flags
         found.take(
             breathing_findings(mouth_breather="mouth-breather" in flags, asthma="asthma" in flags)
@@ -79,7 +80,7 @@ def appraise(
         if case.material is Material.AMALGAM:
             _law(case, practice, found)
     for clash in clashes:
-        if matches(clash.when.items(), case_facts):
+        if applies(clash.when, clash.unless, case_facts):
             target = found.blocks if clash.verdict == "block" else found.warnings
             target.append(Notice(clash.say, clash.source))
     return found

@@ -303,6 +303,7 @@ class ClashEntry(FileModel):
 
     clash: Identifier
     when: Match
+    unless: Match = {}
     verdict: Literal["block", "warn"]
     say: Sentence
     source: Sentence
