@@ -266,3 +266,31 @@ def test_an_occlusal_filling_is_shaped_once_before_its_last_light() -> None:
     assert len(shaped) == 1
     at = steps.index(shaped[0])
     assert steps[at - 1 : at + 3 : 2] == ["layer-3-place", "layer-3-shield"]
+
+
+def test_a_polishing_visit_is_not_refused_for_what_only_placing_does() -> None:
+    # No dam, no bond, no anaesthetic at polishing: common practice, no source.
+    flags = ["mouth-breather", "asthma", "sulfite", "heart", "bleached", "resin", "latex"]
+    made = planned(tooth="46", surfaces="MO", **COMPOSITE, visit="polishing", flags=flags,
+                   anaesthetic="lidocaine-epinephrine-100k")  # fmt: skip
+    assert made.blocks == ()
+    assert [each.text for each in made.warnings] == [
+        "Latex allergy; use only non-latex gloves and stoppers."
+    ]
+
+
+@pytest.mark.parametrize(
+    ("solution", "told"),
+    [
+        # Articaine label: no vasoconstrictor solution with a sulfite allergy.
+        ("lidocaine-epinephrine-100k",
+         "This patient is allergic to sulfite; use a plain solution."),
+        ("lidocaine", "Sulfite allergy; no solution with a vasoconstrictor."),
+        ("mepivacaine-plain", None),
+    ],
+)  # fmt: skip
+def test_a_sulfite_allergy_is_told_once(solution: str, told: str | None) -> None:
+    made = planned(tooth="46", surfaces="MO", **COMPOSITE, anaesthetic=solution,
+                   flags=["sulfite"])  # fmt: skip
+    said = [each.text for each in (*made.blocks, *made.warnings) if "ulfite" in each.text]
+    assert said == ([] if told is None else [told])
