@@ -57,8 +57,9 @@ def _by_snr(found: dict[str, Any], pyplot: Any) -> Any:
             axes.errorbar(x, y, yerr=spread, marker=sign, color=colour, label=name, capsize=3)
         axes.set(xlabel="SNR, dB", ylabel=f"{column} cue, %", ylim=(-2, 102))
         axes.grid(alpha=0.3)
-    both[0].plot([20, 10, 5], [99, 97, 92], "_", color="tab:green", markersize=16, label="aim")
-    both[0].legend(fontsize=8)
+    both[0].plot([20, 10, 5], [99, 97, 92], "_", color="tab:green", markersize=16)
+    both[1].plot([], [], "_", color="tab:green", markersize=16, label="aim")
+    both[1].legend(fontsize=8)  # where there is room
     picture.suptitle("Held-out synthetic voices (they flatter), mean of the noises, 95 % intervals")
     return picture
 

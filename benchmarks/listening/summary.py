@@ -101,6 +101,11 @@ def whisper_score(row: Row) -> float:
     return float(found["score"]) if row["right"] in (None, found["nearest"]) else 0.0
 
 
+def thinned(curve: list[list[float]], most: int = 100) -> list[list[float]]:
+    """No more than about `most` points of a curve, its last one among them: for the picture."""
+    return [*curve[: -1 : max(1, len(curve) // most)], *curve[-1:]]
+
+
 def curve_of(rows: Sequence[Row], score: Callable[[Row], float]) -> dict[str, Any]:
     """A detection trade-off: cues against everything that is none."""
     right = [score(row) for row in rows if row["right"] is not None]
@@ -111,7 +116,7 @@ def curve_of(rows: Sequence[Row], score: Callable[[Row], float]) -> dict[str, An
         "others": len(wrong),
         "equal error rate, %": round(100 * equal_error(curve), 2),
         f"missed at {100 * OUTSIDE:g} % taken, %": round(100 * missed_at(curve, OUTSIDE), 2),
-        "curve": [[round(value, 4) for value in point] for point in curve],
+        "curve": thinned([[round(value, 4) for value in point] for point in curve]),
     }
 
 
