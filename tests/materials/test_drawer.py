@@ -43,6 +43,11 @@ def test_nothing_is_missing_in_the_finished_office(library: Library) -> None:
     assert gaps(library, library.practices["example"], DAY) == ()
 
 
+def test_an_optional_step_that_is_left_out_needs_no_product(library: Library) -> None:
+    sealing = replace(library.practices["unfinished"], leave_out=())
+    assert "no product for surface sealer" in {gap.what for gap in gaps(library, sealing, DAY)}
+
+
 def test_the_unfinished_office_lacks_three_things(library: Library) -> None:
     found = gaps(library, library.practices["unfinished"], DAY)
     assert {gap.what.partition(",")[0].partition(":")[0] for gap in found} == {

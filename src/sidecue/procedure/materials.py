@@ -6,7 +6,7 @@ case comes that falls into it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -50,8 +50,9 @@ class Gap:
     visits: tuple[str, ...]
 
 
-def uses(library: Library) -> tuple[Use, ...]:
-    """Return everything the visits of the library ask of products, without repeats."""
+def uses(library: Library, leave_out: Collection[str] = ()) -> tuple[Use, ...]:
+    """Return everything the visits of the library ask of products, without repeats and without
+    the optional steps that a practice leaves out."""
     found: dict[Use, None] = {}
     for visit in library.visits:
         fits = library.visit(visit).fits
@@ -60,6 +61,8 @@ def uses(library: Library) -> tuple[Use, ...]:
         for filling in placed:
             found.setdefault(Use(visit, filling))
         for step, repeated in _steps(library.procedures, visit, fits):
+            if step.optional and step.step in leave_out:
+                continue
             for filling in fillings if repeated else ():
                 found.setdefault(Use(visit, filling, number=INCREMENT))
             for timer in step.timers:
@@ -128,7 +131,7 @@ def gaps(library: Library, practice: Practice, on: date | None) -> tuple[Gap, ..
     """Return what a practice lacks for the visits of the library on the day `on`: products, their
     times and numbers, the light's output, and products of which no good lot is left."""
     found: dict[tuple[str, str], dict[str, None]] = {}
-    for use in uses(library):
+    for use in uses(library, practice.leave_out):
         for what, mend in _missing(practice, use, on):
             found.setdefault((what, mend), {}).setdefault(use.visit)
     return tuple(Gap(what, mend, tuple(visits)) for (what, mend), visits in found.items())
