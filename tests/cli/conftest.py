@@ -16,8 +16,6 @@ import pytest
 from sidecue.cli import main, setting
 from sidecue.procedure.loading import load_library
 
-EXECUTABLE = (sys.executable, "-c", "from sidecue.cli.main import main; main()")
-
 
 @dataclass(frozen=True)
 class Ran:

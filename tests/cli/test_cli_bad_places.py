@@ -10,7 +10,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from conftest import EXECUTABLE
+from executable import EXECUTABLE
 from scripted import script_of
 
 from sidecue.cli.setting import setting

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 import pytest
-from conftest import EXECUTABLE
+from executable import EXECUTABLE
 from scripted import script_of
 
 from sidecue.cli.setting import setting

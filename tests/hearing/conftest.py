@@ -10,33 +10,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
+from english import ENGLISH
 
 from sidecue.hearing.conditioning import to_mono_16k
 from sidecue.hearing.port import RATE, Samples, Vocabulary
 from sidecue.hearing.sphinx import SphinxRecogniser
-from sidecue.procedure.plan import Cue, Tier
 
 QUIET = np.zeros(RATE // 2, dtype=np.int16)
-
-
-def cue(phrase: str, tier: Tier = Tier.ADVANCE) -> Cue:
-    return Cue(phrase.replace(" ", "-"), (phrase,), tier, phrase)
-
-
-ENGLISH = Vocabulary(
-    cues=(
-        cue("rinse done"),
-        cue("matrix sealed"),
-        cue("clamp seated"),
-        cue("how long left", Tier.FREE),
-        cue("undo that"),
-        cue("skip this step", Tier.GUARDED),
-        cue("stop talking", Tier.STOP),
-        cue("hold everything", Tier.STOP),
-    ),
-    address="okay tray",
-    decoys=("start talking", "floss is tied", "open a bit wider", "skip lunch again"),
-)
 
 
 @pytest.fixture(scope="session")

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from conftest import ENGLISH
+from english import ENGLISH
 
 from sidecue.hearing.conditioning import with_floor
 from sidecue.hearing.ears import Ears, Heard

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from conftest import ENGLISH
+from english import ENGLISH
 
 from sidecue.hearing.grammar import focused, grammar_of
 from sidecue.hearing.pronouncing import trade_words

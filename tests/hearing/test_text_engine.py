@@ -6,7 +6,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from conftest import ENGLISH
+from english import ENGLISH
 from hypothesis import given
 from hypothesis import strategies as st
 from recogniser_contract import RecogniserContract
