@@ -80,7 +80,8 @@ def test_a_machine_with_sound_is_ready(examine, room, monkeypatch):
     parts = examine()
     assert set(verdicts(parts).values()) <= {"works", "optional"}
     told = {part["part"]: part["what"] for part in parts}
-    assert "Desk microphone [default]; Monitor of Speakers [monitor, not a microphone]" in told["microphone"]
+    microphones = "Desk microphone [default]; Monitor of Speakers [monitor, not a microphone]"
+    assert microphones in told["microphone"]
     assert "Speakers [default]; Headset" in told["loudspeaker"]
     assert "decodes 3 of 3 phrases" in told["ears: pocketsphinx"]
     assert "knows every word" in told["words"]
