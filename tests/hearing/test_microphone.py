@@ -153,11 +153,13 @@ def test_a_child_that_hangs_is_left_behind_and_another_asked(
         child = source._child
         assert child is not None
         os.kill(child.pid, signal.SIGSTOP)
-        listen(source, 1.3)
-        assert source.lost
-        listen(source, 1.5)
+        hung = listen(source, 0.8)
+        assert source._child is child, "a second's patience"
+        assert not len(hung[-1].samples)
+        blocks = listen(source, 3.0)
+        assert source._child not in (child, None)
         assert not source.lost
-        assert source._child is not child
+        assert len(blocks[-1].samples)
 
 
 def test_digital_silence_counts_as_nothing(faked: Callable[..., Microphone]) -> None:

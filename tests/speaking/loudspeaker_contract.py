@@ -79,7 +79,7 @@ class LoudspeakerContract:
         ends = speaker.play(tone(0.5), clock.now)
         speaker.drop_last(0, clock.now)
         clock.wait(0.15)
-        assert speaker.busy_until(clock.now) == pytest.approx(ends, abs=0.03)
+        assert speaker.busy_until(clock.now) == pytest.approx(ends, abs=SLACK)
 
     def test_any_rate_lasts_as_long(self, speaker, clock):
         for rate in (8_000, 16_000, 44_100, 48_000):
