@@ -2,4 +2,7 @@
 
 import sys
 
-EXECUTABLE = (sys.executable, "-c", "from sidecue.cli.main import main; main()")
+# A shell that runs the tests in the background has them ignore Ctrl-C, and their children too.
+_HEED = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
+
+EXECUTABLE = (sys.executable, "-c", _HEED + "from sidecue.cli.main import main; main()")

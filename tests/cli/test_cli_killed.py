@@ -59,8 +59,6 @@ def sit(environment):
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
-            # A shell that runs the tests in the background has them ignore Ctrl-C, children too.
-            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
         ) as process:
             try:
                 yield Chair(process)
