@@ -32,6 +32,7 @@ from sidecue.procedure.variants import Space, axes
 from sidecue.procedure.vocabulary import all_cues
 from sidecue.procedure.walking import walk
 from sidecue.procedure.words import MOST_WORDS, placeholders
+from sidecue.session.prompts import Prompter
 
 #: The plans are made once, by one worker.
 pytestmark = pytest.mark.xdist_group("shipped-plans")
@@ -76,6 +77,14 @@ def test_every_prompt_is_at_most_eight_words_and_wholly_filled_in() -> None:
         ):
             assert len(text.split()) <= MOST_WORDS, text
             assert placeholders(text) == (), text
+
+
+def test_what_is_handed_is_named_in_at_most_eight_words() -> None:
+    for found in all_plans():
+        prompter = Prompter(found)
+        for step in found.steps:
+            text = prompter.hand_over(step) or ""
+            assert len(text.split()) <= MOST_WORDS, (found.case_line, step.id, text)
 
 
 def test_every_phrase_is_plain_words() -> None:
