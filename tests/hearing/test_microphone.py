@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from benchmarks.edges.patience import FairTimer
 
 from sidecue.devices.naming import Device
 from sidecue.hearing import microphone
@@ -88,13 +89,19 @@ def faked(monkeypatch: pytest.MonkeyPatch) -> Callable[..., Microphone]:
     return made
 
 
-def listen(source: Microphone, seconds: float) -> list[Block]:
-    kept, end = [], time.monotonic() + seconds
+def listen(source: Microphone, until: Callable[[list[Block]], bool]) -> list[Block]:
+    """Read on until that can be said of all blocks so far; half a minute at most."""
+    kept, end = list[Block](), time.monotonic() + 30.0
     for block in source.blocks():
         kept.append(block)
-        if time.monotonic() > end:
-            break
+        if until(kept):
+            return kept
+        assert time.monotonic() < end
     return kept
+
+
+def delivered(blocks: list[Block]) -> int:
+    return sum(len(block.samples) for block in blocks)
 
 
 @pytest.mark.parametrize("channels", [1, 2, 8])
@@ -104,7 +111,7 @@ def test_any_rate_and_channel_count_of_the_device_is_the_same_sound(
 ) -> None:
     """One of eight inputs carries the voice: it must not come out eight times fainter."""
     with closing(faked(f"{rate} {channels} 1.0", [])) as source:
-        blocks = listen(source, 0.4)
+        blocks = listen(source, lambda kept: delivered(kept) > 6000)
     samples = np.concatenate([block.samples for block in blocks])[-4000:]
     spectrum = np.abs(np.fft.rfft(samples * np.hanning(len(samples))))
     assert np.argmax(spectrum) * RATE / len(samples) == pytest.approx(500, abs=5)
@@ -137,7 +144,8 @@ def test_a_microphone_that_delivers_at_another_rate_is_told(
 ) -> None:
     told: list[str] = []
     with closing(faked("16000 1 3.0", told)) as source:
-        blocks = listen(source, 6.0)
+        listen(source, lambda _: bool(told))
+        blocks = listen(source, lambda kept: delivered(kept) > 32_000)
     assert len(told) == 1
     assert "says 16000 Hz and delivers 48000" in told[0]
     samples = np.concatenate([block.samples for block in blocks])[-4000:]
@@ -149,24 +157,25 @@ def test_a_child_that_hangs_is_left_behind_and_another_asked(
     faked: Callable[..., Microphone],
 ) -> None:
     with closing(faked("16000 1 1.0", [])) as source:
-        listen(source, 0.3)
+        listen(source, lambda kept: delivered(kept) > 4000)
         child = source._child
         assert child is not None
         os.kill(child.pid, signal.SIGSTOP)
-        hung = listen(source, 0.8)
-        assert source._child is child, "a second's patience"
+        stopped, timer = time.monotonic(), FairTimer()
+        hung = listen(source, lambda _: timer.read() > 0 and source._child is not child)
+        assert time.monotonic() - stopped > 0.9, "a second's patience"
+        assert timer.read() < 3.0
         assert not len(hung[-1].samples)
-        blocks = listen(source, 3.0)
-        assert source._child not in (child, None)
-        assert not source.lost
-        assert len(blocks[-1].samples)
+        listen(source, lambda kept: len(kept[-1].samples) > 0 and not source.lost)
 
 
 def test_digital_silence_counts_as_nothing(faked: Callable[..., Microphone]) -> None:
     with closing(faked("16000 1 1.0 0.5", [])) as source:  # sounds for half a second
-        blocks = listen(source, 2.2)
-        assert source.lost
+        blocks = listen(source, lambda _: source.lost)
     assert not len(blocks[-1].samples)
+    sounding = np.concatenate([block.samples for block in blocks])
+    assert np.count_nonzero(sounding) == pytest.approx(RATE / 2, rel=0.1)
+    assert len(sounding) < 1.5 * RATE, "half a second of silence may end a word, not more"
 
 
 def test_importing_the_microphone_needs_no_sound_library() -> None:

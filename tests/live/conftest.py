@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 import pytest
-from sound_room import SoundRoom, missing
+from benchmarks.edges.sound_room import SoundRoom, missing
 
 
 @pytest.fixture(scope="module")

@@ -10,7 +10,8 @@ from queue import SimpleQueue
 from typing import Any
 
 import numpy as np
-from sound_room import LOUDSPEAKER, MICROPHONE
+from benchmarks.edges.patience import FairTimer
+from benchmarks.edges.sound_room import LOUDSPEAKER, MICROPHONE
 
 from sidecue.cli.setting import DEFAULT_PRACTICE, setting
 from sidecue.conductor.conducting import Conductor, Exchange
@@ -52,17 +53,16 @@ def laid_out(lasts: float, *said: tuple[float, Samples], noise: float = -75.0) -
 
 @dataclass
 class Kept:
-    """A source that keeps what it passed on, until `until` (session seconds) or told to close."""
+    """A source that keeps what it passed on, until `over` says so or it is told to close."""
 
     source: AudioSource
-    until: float
-    clock: WallClock
+    over: Callable[[Block], bool]
     begun: Callable[[], object]  # called once, when sound flows
     blocks_kept: list[Block] = field(default_factory=list)
 
     def blocks(self) -> Iterator[Block]:
         for block in self.source.blocks():
-            if self.clock.now() > self.until:
+            if self.over(block):
                 return
             if len(block.samples):
                 self.blocks_kept.append(block)
@@ -92,16 +92,23 @@ class Chair:
         self.conductor = Conductor(SessionMachine(plan), journal, name, self.mouth)
         self.conductor.watch(lambda each: self.exchanges.append((self.clock.now(), each)))
         self.shown: list[tuple[float, frozenset[str]]] = []  # devices shown as lost, and when
+        self._timer = FairTimer()
+        self._fair: list[tuple[float, float]] = []  # moments, and fair seconds since the start
 
     @classmethod
     def live(cls, voice: CachedVoice) -> Chair:
         return cls(voice, PortAudioLoudspeaker(LOUDSPEAKER))
 
-    def run(self, recogniser: Recogniser, seconds: float, begun: Callable[[], object]) -> Kept:
-        """Run live for so long, `begun` being called when sound flows; return what the microphone
-        delivered."""
+    def run(
+        self,
+        recogniser: Recogniser,
+        over: Callable[[Block], bool],
+        begun: Callable[[], object],
+    ) -> Kept:
+        """Run live until a block for which it is `over`, `begun` being called when sound flows;
+        return what the microphone delivered."""
         microphone = Microphone(MICROPHONE, self.clock.now)
-        kept = Kept(microphone, self.clock.now() + seconds, self.clock, begun)
+        kept = Kept(microphone, over, begun)
         ears = Ears(recogniser, self.conductor.vocabulary)
         commands: Commands = SimpleQueue()
         try:
@@ -112,9 +119,15 @@ class Chair:
         return kept
 
     def _show(self, now: float) -> None:
+        self._fair.append((now, self._timer.read()))
         lost = self.conductor.state.lost
         if not self.shown or self.shown[-1][1] != lost:
             self.shown.append((now, lost))
+
+    def between(self, begun: float, ended: float) -> float:
+        """How many seconds went by, had the machine been ours alone."""
+        moments, seconds = np.array(self._fair).T
+        return float(np.interp(ended, moments, seconds) - np.interp(begun, moments, seconds))
 
     @property
     def events(self) -> list[Event]:

@@ -41,7 +41,7 @@ def shipped_prompts():
 
 @pytest.fixture(scope="module")
 def voice():
-    made = PyttsVoice()
+    made = PyttsVoice(deadline=20.0)  # the machine may be busy; a restart would be counted
     yield made
     made.close()
 
@@ -178,7 +178,7 @@ def moody(monkeypatch, tmp_path):
     """Make a voice whose child hangs or dies as the `mood` file says."""
     monkeypatch.setenv("PYTHONPATH", str(Path(__file__).parent))
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
-    made = PyttsVoice(deadline=0.3, child_module="late_render_child")
+    made = PyttsVoice(deadline=1.0, child_module="late_render_child")
     yield made, tmp_path / "mood"
     made.close()
 
@@ -195,7 +195,7 @@ def test_a_late_or_dying_child_is_killed_restarted_and_asked_again(moody, how):
         os.kill(first, 0)
 
 
-@pytest.mark.parametrize(("how", "why"), [("hang", "within 0.3 s"), ("die", "crashed")])
+@pytest.mark.parametrize(("how", "why"), [("hang", "within 1 s"), ("die", "crashed")])
 def test_a_child_that_fails_twice_is_an_error_and_not_a_hang(moody, how, why):
     made, mood = moody
     made.warm()
@@ -203,7 +203,7 @@ def test_a_child_that_fails_twice_is_an_error_and_not_a_hang(moody, how, why):
     begun = time.monotonic()
     with pytest.raises(VoiceError, match=f"Etch enamel.*{why}.*twice.*doctor"):
         made.render("Etch enamel.")
-    assert time.monotonic() - begun < 5
+    assert time.monotonic() - begun < 20  # starts of the child and all; hanging is for ever
     mood.unlink()
     assert made.render("Etch enamel.").lasts > LEAD + TAIL  # and it recovers
 

@@ -15,6 +15,9 @@ import numpy as np
 RATE = 16_000
 MICROPHONE = "desk_mic"  # hears what is played into the sink `room`
 LOUDSPEAKER = "mouth"
+_START_WITHIN = 30.0  # s: the machine may be busy
+_SOUNDS = 100  # of int16: louder counts as sound
+_CROSSING = 0.003  # s: a tone is this long near zero, a gap is longer
 
 
 def missing() -> str:
@@ -27,6 +30,17 @@ def missing() -> str:
     if not any(Path("/usr/lib").glob("*/alsa-lib/libasound_module_pcm_pulse.so")):
         return "ALSA's PulseAudio plugin (package libasound2-plugins)"
     return ""
+
+
+def sounding(path: Path) -> float:
+    """Return how many seconds of sound are in a raw recording of `SoundRoom.listen`.
+
+    Gaps are left out: a busy machine tears holes into what it plays, and loses nothing by it.
+    """
+    samples = np.fromfile(path, np.int16).astype(np.int32)
+    loud = np.flatnonzero(np.abs(samples) > _SOUNDS)
+    steps = np.diff(loud)
+    return float(np.sum(steps[steps <= _CROSSING * RATE])) / RATE
 
 
 class SoundRoom:
@@ -72,7 +86,7 @@ class SoundRoom:
              "-L", "module-always-sink"],
             stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
         )  # fmt: skip
-        end = time.monotonic() + 10
+        end = time.monotonic() + _START_WITHIN
         while subprocess.run(["pactl", "info"], check=False, capture_output=True).returncode:
             assert time.monotonic() < end, "the sound server did not start"
             time.sleep(0.05)
@@ -93,12 +107,14 @@ class SoundRoom:
         self._others = []
         if self._server is not None:
             self._server.send_signal(signal.SIGTERM)
-            self._server.wait(timeout=10)
+            self._server.wait(timeout=_START_WITHIN)
             self._server = None
 
     def pactl(self, *words: str) -> str:
         """Ask the server."""
-        ran = subprocess.run(["pactl", *words], check=True, capture_output=True, timeout=10)
+        ran = subprocess.run(
+            ["pactl", *words], check=True, capture_output=True, timeout=_START_WITHIN
+        )
         return ran.stdout.decode().strip()
 
     def plug_microphone(self, *, extra: bool = False) -> None:
@@ -128,12 +144,17 @@ class SoundRoom:
         self.pactl("unload-module", self._modules["loudspeaker"])
 
     def listen(self, name: str) -> Path:
-        """Record what the loudspeaker plays, raw 16 kHz mono, to a file that is returned."""
+        """Record what the loudspeaker plays, raw 16 kHz mono, to a file that is returned. It runs
+        once this returns."""
         path = self._folder / name
         with path.open("wb") as file:
             words = ["parec", "-d", f"{LOUDSPEAKER}.monitor", f"--rate={RATE}", "--channels=1"]
             words += ["--format=s16le", "--latency-msec=10"]
             self._others.append(subprocess.Popen(words, stdout=file, stderr=subprocess.DEVNULL))
+        end = time.monotonic() + _START_WITHIN
+        while not path.stat().st_size:
+            assert time.monotonic() < end, "nothing arrives from the monitor"
+            time.sleep(0.02)
         return path
 
     def play_file(self, path: Path) -> subprocess.Popen[bytes]:
