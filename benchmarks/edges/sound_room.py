@@ -32,15 +32,19 @@ def missing() -> str:
     return ""
 
 
-def sounding(path: Path) -> float:
-    """Return how many seconds of sound are in a raw recording of `SoundRoom.listen`.
+def sounding(samples: np.ndarray, rate: int = RATE) -> float:
+    """Return how many seconds of sound are in int16 samples.
 
     Gaps are left out: a busy machine tears holes into what it plays, and loses nothing by it.
     """
-    samples = np.fromfile(path, np.int16).astype(np.int32)
-    loud = np.flatnonzero(np.abs(samples) > _SOUNDS)
+    loud = np.flatnonzero(np.abs(samples.astype(np.int32)) > _SOUNDS)
     steps = np.diff(loud)
-    return float(np.sum(steps[steps <= _CROSSING * RATE])) / RATE
+    return float(np.sum(steps[steps <= _CROSSING * rate])) / rate
+
+
+def sounding_in(path: Path) -> float:
+    """Return how many seconds of sound are in a raw recording of `SoundRoom.listen` so far."""
+    return sounding(np.fromfile(path, np.int16))
 
 
 class SoundRoom:

@@ -5,10 +5,9 @@ from contextlib import closing
 from pathlib import Path
 from threading import Timer
 
-import numpy as np
 import pytest
 import soundfile
-from benchmarks.edges.sound_room import RATE, SoundRoom
+from benchmarks.edges.sound_room import RATE, SoundRoom, sounding, sounding_in
 from live_chair import Chair, laid_out, offline, spoken
 
 from sidecue.hearing.port import Block
@@ -34,14 +33,6 @@ def recogniser() -> Iterator[SphinxRecogniser]:
         yield made
 
 
-def loud(path: Path) -> list[tuple[float, float]]:
-    """Stretches of sound in a raw recording, seconds."""
-    samples = np.fromfile(path, np.int16).astype(int)
-    places = np.flatnonzero(np.abs(samples) > 200)
-    groups = np.split(places, np.flatnonzero(np.diff(places) > 0.35 * RATE) + 1)
-    return [(group[0] / RATE, group[-1] / RATE) for group in groups if len(group)]
-
-
 @pytest.fixture
 def chair(room: SoundRoom, voice: CachedVoice) -> Iterator[Chair]:
     made = Chair.live(voice)
@@ -56,25 +47,37 @@ def test_a_session_by_voice_through_real_devices_and_the_same_offline(
     chair: Chair,
     tmp_path: Path,
 ) -> None:
-    """The first prompt is cut short, a cue is obeyed, and a cue of another step over the next
-    prompt is not."""
-    said = laid_out(
-        8.5,
-        (0.5, spoken("stop-talking.espeak")),
-        (3.3, spoken("okay-tray-identity-confirmed.flite")),
-        (6.9, spoken("okay-tray-bow-is-through.espeak-ng-en-gb-m3")),
-    )
+    """The first prompts are cut short, a cue is obeyed, and a cue of another step over the next
+    prompt is not. Each is said when what goes before has come to pass, however late that is."""
     heard = room.listen("prompts.raw")
-    begun = chair.clock.now()
-    # By the sound's own clock: what is said late is heard late.
-    kept = chair.run(recogniser, lambda block: block.at > begun + 11.0, lambda: room.play(said))
+    before_the_cue: list[float] = []
+    said = 0
+
+    def say(name: str) -> None:
+        nonlocal said
+        said += 1
+        words = spoken(name)
+        room.play(laid_out(0.6 + len(words) / RATE, (0.5, words)))
+
+    def over(block: Block) -> bool:
+        now = chair.clock.now()
+        match said:
+            case 1 if "quiet" in chair.decisions and not chair.conductor.speaking(now):
+                before_the_cue.append(sounding_in(heard))
+                say("okay-tray-identity-confirmed.flite")
+            case 2 if "sign-in.done" in chair.decisions and chair.mouth.busy_until(now) > now:
+                say("okay-tray-bow-is-through.espeak-ng-en-gb-m3")
+            case 3 if chair.decisions[-1] == "-":
+                return True
+        return now > 60.0
+
+    kept = chair.run(recogniser, over, lambda: say("stop-talking.espeak"))
     assert [each for each in chair.decisions if each != "-"] == ["quiet", "sign-in.done"]
-    assert "-" in chair.decisions
+    assert chair.decisions[-1] == "-"
     assert chair.conductor.state.done == ("sign-in",)
-    first, *rest = loud(heard)
-    cut = [sound.text for sound in map(voice.render, FIRST_PROMPTS)]
-    assert first[1] - first[0] < sum(voice.render(text).lasts for text in cut) - 1.0
-    assert rest, "nothing was said after the cue"
+    whole = sum(sounding(each.samples, each.rate) for each in map(voice.render, FIRST_PROMPTS))
+    assert before_the_cue[0] < whole - 0.5
+    assert sounding_in(heard) > before_the_cue[0] + 0.5, "nothing was said after the cue"
     path = tmp_path / "kept.wav"
     soundfile.write(path, kept.samples, RATE, subtype="PCM_16")
     assert offline(path, recogniser, voice) == chair.decisions

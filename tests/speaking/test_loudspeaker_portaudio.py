@@ -8,7 +8,7 @@ import time
 
 import pytest
 from benchmarks.edges.patience import share, wait_for
-from benchmarks.edges.sound_room import LOUDSPEAKER, SoundRoom, missing, sounding
+from benchmarks.edges.sound_room import LOUDSPEAKER, SoundRoom, missing, sounding_in
 from loudspeaker_contract import LoudspeakerContract, tone
 
 from sidecue.speaking.loudspeaker import PortAudioLoudspeaker, explain, output_devices
@@ -88,11 +88,11 @@ def until_quiet(speaker):
 def test_what_is_played_is_heard_whole_and_ends_when_it_said(room, speaker):
     heard = room.listen("heard.raw")
     for sounds, lasts in (([tone(1.0)], 1.0), ([tone(0.8, 16_000), tone(0.8, 48_000)], 1.6)):
-        before = sounding(heard)
+        before = sounding_in(heard)
         for sound in sounds:
             speaker.play(sound, 0.0)
         until_quiet(speaker)
-        assert lasts - LOST < sounding(heard) - before < lasts + GAINED
+        assert lasts - LOST < sounding_in(heard) - before < lasts + GAINED
 
 
 @needs_sound_server
@@ -108,7 +108,7 @@ def test_silence_is_heard_within_fifty_milliseconds(room, speaker):
         speaker.silence(asked)
         until_quiet(speaker)
         # What was heard leaves out the latency that start and end share: the device's own.
-        late.append(sounding(heard) - asked + speaker.latency)
+        late.append(sounding_in(heard) - asked + speaker.latency)
         assert late[-1] < 3.0, "it was heard to the end"
     assert min(late) < 0.05
 
@@ -123,7 +123,7 @@ def test_words_after_silence_do_not_bring_back_what_was_cut(room, speaker):
     cut = time.monotonic() - begun
     speaker.play(tone(0.6), 0.4)
     until_quiet(speaker)
-    assert 0.6 - LOST < sounding(heard) < cut + 0.6 + 1.0  # of the six seconds nothing more
+    assert 0.6 - LOST < sounding_in(heard) < cut + 0.6 + 1.0  # of the six seconds nothing more
 
 
 @needs_sound_server
@@ -152,7 +152,7 @@ def test_a_vanished_device_is_told_within_two_seconds_and_used_again_on_return(r
         heard = room.listen("back.raw")
         speaker.play(tone(1.0), 0.0)
         until_quiet(speaker)
-        assert 1.0 - LOST < sounding(heard) < 1.0 + GAINED
+        assert 1.0 - LOST < sounding_in(heard) < 1.0 + GAINED
     finally:
         speaker.close()
 
@@ -182,7 +182,7 @@ def test_ten_losses_in_a_row_leave_a_working_loudspeaker(room):
         heard = room.listen("tenth.raw")
         speaker.play(tone(0.5), 0.0)
         until_quiet(speaker)
-        assert 0.5 - LOST < sounding(heard) < 0.5 + GAINED
+        assert 0.5 - LOST < sounding_in(heard) < 0.5 + GAINED
     finally:
         speaker.close()
 
