@@ -86,15 +86,6 @@ def test_an_unwritable_folder_costs_only_the_folder(inner, tmp_path):
     assert inner.asked == ["Rinse."]
 
 
-def test_prerendering_renders_each_once_and_reports_what_cannot_be_said(inner):
-    voice = CachedVoice(inner)
-    faults = voice.prerender(["Rinse.", "Dry.", "Rinse.", "unspeakable"])
-    assert inner.asked == ["Rinse.", "Dry.", "unspeakable"]
-    assert faults == ("cannot say it; write it as words",)
-    voice.render("Dry.")
-    assert inner.asked.count("Dry.") == 1
-
-
 def test_memory_is_bounded_and_the_oldest_goes_first(inner, monkeypatch):
     monkeypatch.setattr("sidecue.speaking.cache._MEMORY_BYTES", 3000)
     voice = CachedVoice(inner)
@@ -115,7 +106,9 @@ def test_the_folder_is_bounded_and_half_written_files_go(inner, tmp_path, monkey
     (tmp_path / "half.part").write_bytes(b"x")
     monkeypatch.setattr("sidecue.speaking.cache._FOLDER_BYTES", 2500)
     later = CountingVoice()
-    CachedVoice(later, tmp_path).prerender(["bbbbb", "ccccc"])
+    again = CachedVoice(later, tmp_path)
+    for text in ("bbbbb", "ccccc"):
+        again.render(text)
     assert later.asked == []
     assert sorted(path.suffix for path in tmp_path.iterdir()) == [".wav", ".wav"]
 

@@ -12,6 +12,7 @@ from rich.console import Console
 
 from sidecue.conductor.assembly import Output, mouth_of
 from sidecue.conductor.conducting import Conductor, Watcher
+from sidecue.conductor.preparing import likely_prompts
 from sidecue.conductor.running import WallClock
 from sidecue.procedure.plan import Plan
 from sidecue.record.port import Journal
@@ -43,7 +44,11 @@ def visit(
     """Open a session (at `opened`, default now), or reopen `session`; release store and sound at
     the end. The sound comes first: without it nothing is stored."""
     said_to = console or Console(stderr=True)
-    mouth = mouth_of(output, lambda fault: said_to.print(f"! {fault}", style="bold"))
+    mouth = mouth_of(
+        output,
+        lambda fault: said_to.print(f"! {fault}", style="bold"),
+        likely_prompts(SessionMachine(plan)),  # one of its own: another thread walks it
+    )
     try:
         journal = SqliteJournal(store)
         try:

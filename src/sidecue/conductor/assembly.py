@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -33,8 +33,9 @@ class Output:
     loudspeaker: str | None = None
 
 
-def mouth_of(output: Output, on_fault: Callable[[str], None]) -> Mouth:
-    """Return a mouth. Muted and recorded ones keep the timing of a sounding one."""
+def mouth_of(output: Output, on_fault: Callable[[str], None], likely: Iterable[str] = ()) -> Mouth:
+    """Return a mouth. Muted and recorded ones keep the timing of a sounding one, which alone has
+    the `likely` prompts rendered ahead, in the background."""
     speaker: Loudspeaker
     if output.to_file is not None:
         speaker = FileLoudspeaker(output.to_file, origin=0.0)
@@ -42,7 +43,10 @@ def mouth_of(output: Output, on_fault: Callable[[str], None]) -> Mouth:
         speaker = MuteLoudspeaker()
     else:
         speaker = PortAudioLoudspeaker(output.loudspeaker or "")
-    return Mouth(CachedVoice(PyttsVoice(), default_folder()), speaker, on_fault)
+    voice = CachedVoice(PyttsVoice(), default_folder())
+    if isinstance(speaker, PortAudioLoudspeaker):
+        voice.prepare(likely)
+    return Mouth(voice, speaker, on_fault)
 
 
 def recogniser_of(engine: str, model: str | None) -> Recogniser:

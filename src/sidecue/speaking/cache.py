@@ -13,7 +13,9 @@ import threading
 import wave
 from collections import OrderedDict
 from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
+from time import monotonic
 from typing import Protocol
 
 import numpy as np
@@ -22,7 +24,8 @@ from platformdirs import user_cache_path
 from sidecue.speaking.port import Sound, Voice, VoiceError
 
 _MEMORY_BYTES = 24 * 2**20  # some 200 prompts
-_FOLDER_BYTES = 96 * 2**20
+_FOLDER_BYTES = 96 * 2**20  # a visit's 700 prompts are some 70
+_REST = 3.0  # times as long as the last prompt took
 
 
 class SignedVoice(Voice, Protocol):
@@ -52,6 +55,7 @@ class CachedVoice:
         self._kept: OrderedDict[str, Sound] = OrderedDict()
         self._bytes = 0
         self._lock = threading.Lock()
+        self._closing = threading.Event()
         self.folder_fault = ""
         if folder is not None:
             self._prune(folder)
@@ -67,26 +71,49 @@ class CachedVoice:
             if (sound := self._kept.get(text)) is not None:
                 self._kept.move_to_end(text)
                 return sound
-        sound = self._from_folder(text)
-        if sound is None:
-            sound = self._voice.render(text)
-            self._to_folder(sound)
+        if (sound := self._from_folder(text)) is None:
+            return self._rendered(text, keep=True)
         with self._lock:
             self._keep(text, sound)
         return sound
 
-    def prerender(self, texts: Iterable[str]) -> tuple[str, ...]:
-        """Render every text not yet kept; return those that cannot be said, each with why."""
-        faults = []
-        for text in dict.fromkeys(texts):
-            try:
-                self.render(text)
-            except VoiceError as error:
-                faults.append(str(error))
-        return tuple(faults)
+    def prepare(self, texts: Iterable[str]) -> None:
+        """Render `texts` in the background, in order, each only if it is not kept yet: a quarter
+        of the time, so that what has to be said meanwhile never waits for long.
+
+        What cannot be said is told when it is needed. Without a folder it ends when the memory is
+        full, for what was rendered first is needed first.
+        """
+        threading.Thread(target=self._prepare, args=(texts,), name="prompts", daemon=True).start()
+
+    def _prepare(self, texts: Iterable[str]) -> None:
+        for text in texts:
+            begun = monotonic()
+            if self._folder is None and self._bytes > _MEMORY_BYTES * 3 // 4:
+                return
+            if not self._is_kept(text):
+                with suppress(VoiceError):
+                    self._rendered(text, keep=self._folder is None)
+            if self._closing.wait(_REST * (monotonic() - begun)):
+                return
+
+    def _is_kept(self, text: str) -> bool:
+        with self._lock:
+            if text in self._kept:
+                return True
+        return self._folder is not None and self._path(self._folder, text).is_file()
+
+    def _rendered(self, text: str, *, keep: bool) -> Sound:
+        sound = self._voice.render(text)
+        self._to_folder(sound)
+        if keep or self._folder is None:
+            with self._lock:
+                self._keep(text, sound)
+        return sound
 
     def close(self) -> None:
         """Close the voice behind. Safe to call twice."""
+        self._closing.set()
         self._voice.close()
 
     def _keep(self, text: str, sound: Sound) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-from sidecue.session.effects import Chime, ChimeKind, Effect, Urgency
+from sidecue.session.effects import Chime, ChimeKind, Effect, Silence, Urgency
 from sidecue.speaking.chimes import chime
 from sidecue.speaking.port import Loudspeaker, Sound, Voice, VoiceError
 from sidecue.speaking.precedence import Item, decide
@@ -32,10 +32,12 @@ class Mouth:
 
     def carry_out(self, effects: Iterable[Effect], now: float) -> float:
         """Carry out the effects of one step at session time `now`; return when playback ends."""
+        effects = tuple(effects)
         verdict = decide(self._queue, effects, now)
-        # Rendering comes before silence, so that a cut is followed by words and not by a gap;
-        # a bare Silence renders nothing and so loses no time.
-        sounds = [(item, self._sound(item)) for item in verdict.play]
+        # Who says stop is obeyed before any rendering. Words that cut others are rendered first,
+        # so that they follow without a gap; what comes after them is rendered while they play.
+        stop = any(isinstance(effect, Silence) for effect in effects)
+        first = [] if stop else [self._sound(item) for item in verdict.play[:1]]
         try:
             if verdict.silence:
                 self._loudspeaker.silence(now)
@@ -44,7 +46,8 @@ class Mouth:
                 self._loudspeaker.drop_last(verdict.drop_last, now)
                 self._queue = self._queue[: -verdict.drop_last]
             self._queue = [item for item in self._queue if item.ends > now]
-            for item, sound in sounds:
+            for place, item in enumerate(verdict.play):
+                sound = first[place] if place < len(first) else self._sound(item)
                 if sound is not None:
                     ends = self._loudspeaker.play(sound, now)
                     self._queue.append(replace(item, starts=ends - sound.lasts, ends=ends))
