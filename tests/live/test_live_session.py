@@ -7,8 +7,8 @@ from threading import Timer
 
 import pytest
 import soundfile
+from benchmarks.edges.chair import Chair, laid_out, offline, spoken
 from benchmarks.edges.sound_room import RATE, SoundRoom, sounding, sounding_in
-from live_chair import Chair, laid_out, offline, spoken
 
 from sidecue.hearing.port import Block
 from sidecue.hearing.sphinx import SphinxRecogniser

@@ -6,10 +6,10 @@ at each moment what could be said there, finds every sentence as it will be word
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from sidecue.procedure.plan import Cue
-from sidecue.session.effects import Effect, Refuse, Say
+from sidecue.session.effects import Refuse, Say
 from sidecue.session.events import CueGiven, DeviceBack, DeviceLost, Started, TimePassed
 from sidecue.session.machine import SessionMachine
 from sidecue.session.state import SessionState
@@ -25,38 +25,40 @@ def likely_prompts(machine: SessionMachine) -> Iterator[str]:
 
     What depends on the second it is said in ("Wait 17 more seconds.") cannot be known.
     """
-    return _once(_said(machine))
+    return (text for text, _ in foreseen(machine))
 
 
-def _once(texts: Iterable[str]) -> Iterator[str]:
+def foreseen(machine: SessionMachine) -> Iterator[tuple[str, SessionState]]:
+    """Yield each sentence once with a state in which it is said."""
     known: set[str] = set()
-    for text in texts:
-        if text not in known:
-            known.add(text)
-            yield text
+    for state, effects in _turns(machine):
+        for effect in effects:
+            if isinstance(effect, Say) and effect.text not in known:
+                known.add(effect.text)
+                yield effect.text, state
 
 
-def _said(machine: SessionMachine) -> Iterator[str]:
-    state, effects = machine.step(machine.first(), Started(0.0))
-    yield from _texts(effects)
+def _turns(machine: SessionMachine) -> Iterator[Turn]:
+    turn = machine.step(machine.first(), Started(0.0))
+    yield turn
     asked: set[str] = set()
-    while state.live:
-        onward = _onward(machine, state)
+    while turn[0].live:
+        onward = _onward(machine, turn[0])
         if onward is None:
             return
-        yield from _texts(onward[1])  # before all else: most visits go straight
-        yield from _beside(machine, state, asked)
-        state = onward[0]
+        yield onward  # before all else: most visits go straight
+        yield from _beside(machine, turn[0], asked)
+        turn = onward
 
 
 def _onward(machine: SessionMachine, state: SessionState) -> Turn | None:
-    """The state after the step's own cue, after waiting for a timer that holds it back."""
+    """The turn of the step's own cue, after waiting for a timer that holds it back."""
     cues = machine.cues_now(state)
     cue = next((each for each in cues if each.id == "confirm"), cues[0])
     for _ in range(10):  # a step may wait for several ends
-        after, effects = machine.step(state, CueGiven(state.now + _PACE, cue.id))
-        if not any(isinstance(effect, Refuse) for effect in effects):
-            return after, effects
+        turn = machine.step(state, _given(state, cue))
+        if not any(isinstance(effect, Refuse) for effect in turn[1]):
+            return turn
         due = machine.next_deadline(state)
         if due is None:
             return None
@@ -64,30 +66,28 @@ def _onward(machine: SessionMachine, state: SessionState) -> Turn | None:
     return None
 
 
-def _beside(machine: SessionMachine, state: SessionState, asked: set[str]) -> Iterator[str]:
-    """What is said where the visit does not go straight: one cue from `state`, and one more where
-    that is a question. `asked` holds the cues whose questions were followed."""
+def _beside(machine: SessionMachine, state: SessionState, asked: set[str]) -> Iterator[Turn]:
+    """Where the visit does not go straight: one cue from `state`, and one more where that is a
+    question. `asked` holds the cues whose questions were followed."""
     for cue in machine.cues_now(state):
-        after, effects = machine.step(state, CueGiven(state.now + _PACE, cue.id))
-        yield from _texts(effects)
+        after, effects = machine.step(state, _given(state, cue))
+        yield after, effects
         if after.question is not None and cue.id not in asked:
             asked.add(cue.id)
-            for answer in machine.cues_now(after):
-                yield from _texts(machine.step(after, _given(after, answer))[1])
+            yield from (
+                machine.step(after, _given(after, answer)) for answer in machine.cues_now(after)
+            )
     for device in _DEVICES:
-        lost, effects = machine.step(state, DeviceLost(state.now, device))
-        yield from _texts((*effects, *machine.step(lost, DeviceBack(lost.now, device))[1]))
+        lost = machine.step(state, DeviceLost(state.now, device))
+        yield lost
+        yield machine.step(lost[0], DeviceBack(state.now, device))
     for _ in range(6):  # warning, end, reminders
         due = machine.next_deadline(state)
         if due is None:
             return
         state, effects = machine.step(state, TimePassed(max(due, state.now)))
-        yield from _texts(effects)
+        yield state, effects
 
 
 def _given(state: SessionState, cue: Cue) -> CueGiven:
     return CueGiven(state.now + _PACE, cue.id)
-
-
-def _texts(effects: Iterable[Effect]) -> Iterator[str]:
-    return (effect.text for effect in effects if isinstance(effect, Say))

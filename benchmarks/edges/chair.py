@@ -10,9 +10,9 @@ from queue import SimpleQueue
 from typing import Any
 
 import numpy as np
+
 from benchmarks.edges.patience import FairTimer
 from benchmarks.edges.sound_room import LOUDSPEAKER, MICROPHONE
-
 from sidecue.cli.setting import DEFAULT_PRACTICE, setting
 from sidecue.conductor.conducting import Conductor, Exchange
 from sidecue.conductor.running import Commands, WallClock, run_live, run_recording
@@ -61,6 +61,7 @@ class Kept:
     blocks_kept: list[Block] = field(default_factory=list)
 
     def blocks(self) -> Iterator[Block]:
+        """Pass on until it is over."""
         for block in self.source.blocks():
             if self.over(block):
                 return
@@ -71,10 +72,12 @@ class Kept:
             yield block
 
     def close(self) -> None:
+        """Release the source."""
         self.source.close()
 
     @property
     def samples(self) -> Samples:
+        """All that was passed on."""
         return np.concatenate([block.samples for block in self.blocks_kept])
 
 
@@ -97,6 +100,7 @@ class Chair:
 
     @classmethod
     def live(cls, voice: CachedVoice) -> Chair:
+        """Sit down at the sound room's loudspeaker."""
         return cls(voice, PortAudioLoudspeaker(LOUDSPEAKER))
 
     def run(
@@ -131,6 +135,7 @@ class Chair:
 
     @property
     def events(self) -> list[Event]:
+        """All events, in order."""
         return [exchange.event for _, exchange in self.exchanges]
 
     def timed(self, *kinds: type) -> list[tuple[float, Any]]:
