@@ -125,7 +125,11 @@ class Asking:
             answer = mouth.loud(self._said, _SPEECH)
             if len(answer) and now - self._quiet > 0.6:
                 question = ear.loud(self._said, _SPEECH)
-                self.late.append(float(answer[0] - question[question < answer[0]][-1]))
+                before = question[question < answer[0]]
+                if len(before):
+                    self.late.append(float(answer[0] - before[-1]))
+                else:  # it spoke of something else
+                    self.missed += 1
                 self._said = 0.0
             elif now - self._said > _PATIENCE:
                 self.missed, self._said = self.missed + 1, 0.0

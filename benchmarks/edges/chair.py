@@ -95,6 +95,7 @@ class Chair:
         self.conductor = Conductor(SessionMachine(plan), journal, name, self.mouth)
         self.conductor.watch(lambda each: self.exchanges.append((self.clock.now(), each)))
         self.shown: list[tuple[float, frozenset[str]]] = []  # devices shown as lost, and when
+        self.microphone: Microphone | None = None
         self._timer = FairTimer()
         self._fair: list[tuple[float, float]] = []  # moments, and fair seconds since the start
 
@@ -111,8 +112,8 @@ class Chair:
     ) -> Kept:
         """Run live until a block for which it is `over`, `begun` being called when sound flows;
         return what the microphone delivered."""
-        microphone = Microphone(MICROPHONE, self.clock.now)
-        kept = Kept(microphone, over, begun)
+        self.microphone = Microphone(MICROPHONE, self.clock.now)
+        kept = Kept(self.microphone, over, begun)
         ears = Ears(recogniser, self.conductor.vocabulary)
         commands: Commands = SimpleQueue()
         try:

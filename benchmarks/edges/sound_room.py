@@ -112,7 +112,7 @@ class SoundRoom:
         if self._server is not None:
             self._server.send_signal(signal.SIGTERM)
             self._server.wait(timeout=_START_WITHIN)
-            self._server = None
+            self._server, self._modules = None, {}
 
     def pactl(self, *words: str) -> str:
         """Ask the server."""
@@ -124,16 +124,19 @@ class SoundRoom:
     def plug_microphone(self, *, extra: bool = False) -> None:
         """Plug it in; with `extra`, something else comes first, so that numbers change."""
         if extra:
-            self.pactl("load-module", "module-remap-source", "source_name=other",
-                       "master=room.monitor")  # fmt: skip
+            self._modules["other"] = self.pactl(
+                "load-module", "module-remap-source", "source_name=other", "master=room.monitor"
+            )
         self._modules["microphone"] = self.pactl(
             "load-module", "module-remap-source", f"source_name={MICROPHONE}",
             "master=room.monitor", "source_properties=device.description=Desk_microphone",
         )  # fmt: skip
 
     def unplug_microphone(self) -> None:
-        """Pull it out."""
-        self.pactl("unload-module", self._modules["microphone"])
+        """Pull it out, and what was plugged in before it."""
+        for name in ("microphone", "other"):
+            if module := self._modules.pop(name, ""):
+                self.pactl("unload-module", module)
 
     def plug_loudspeaker(self) -> None:
         """Plug it in, with somebody in the room: a null sink nobody hears takes two seconds."""

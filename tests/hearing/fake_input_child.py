@@ -26,6 +26,7 @@ while True:
     if sent * BLOCK_SECONDS / frames < until:
         wave[:, -1] = 8000 * np.sin(2 * np.pi * 500 * place / says)
     sent += frames
-    time.sleep(max(0.0, begun + sent / frames * BLOCK_SECONDS - time.monotonic()))
-    payload = STAMP.pack(time.monotonic()) + wave.astype("<i2").tobytes()
+    due = begun + sent / frames * BLOCK_SECONDS  # a device's clock, however busy the machine is
+    time.sleep(max(0.0, due - time.monotonic()))
+    payload = STAMP.pack(due) + wave.astype("<i2").tobytes()
     write_frame(sys.stdout.buffer, Kind.SOUND, payload)

@@ -82,9 +82,9 @@ def faked(monkeypatch: pytest.MonkeyPatch) -> Callable[..., Microphone]:
     monkeypatch.setenv("PYTHONPATH", str(Path(__file__).parent))
     monkeypatch.setattr(microphone, "input_devices", lambda: (WEBCAM,))
 
-    def made(how: str, told: list[str]) -> Microphone:
+    def made(how: str, told: list[str], child: str = "fake_input_child") -> Microphone:
         monkeypatch.setenv("FAKE_INPUT", how)
-        return Microphone(None, tell=told.append, child_module="fake_input_child")
+        return Microphone(None, tell=told.append, child_module=child)
 
     return made
 
@@ -167,6 +167,21 @@ def test_a_child_that_hangs_is_left_behind_and_another_asked(
         assert timer.read() < 3.0
         assert not len(hung[-1].samples)
         listen(source, lambda kept: len(kept[-1].samples) > 0 and not source.lost)
+
+
+def test_a_returned_device_that_opens_slowly_is_waited_for(
+    faked: Callable[..., Microphone],
+) -> None:
+    """On a busy machine opening takes longer than a second; giving up would never end."""
+    with closing(faked("", [], "late_input_child")) as source:
+        listen(source, lambda kept: delivered(kept) > 1600)
+        first = source._child
+        assert first is not None
+        first.kill()
+        listen(source, lambda _: source.lost)
+        second = source._child
+        listen(source, lambda kept: len(kept[-1].samples) > 0 and not source.lost)
+        assert source._child is second, "it was given up in between"
 
 
 def test_digital_silence_counts_as_nothing(faked: Callable[..., Microphone]) -> None:

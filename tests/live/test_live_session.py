@@ -51,15 +51,16 @@ def test_a_session_by_voice_through_real_devices_and_the_same_offline(
     prompt is not. Each is said when what goes before has come to pass, however late that is."""
     heard = room.listen("prompts.raw")
     before_the_cue: list[float] = []
-    said = 0
+    said, when = 0, 0.0
 
     def say(name: str) -> None:
-        nonlocal said
-        said += 1
+        nonlocal said, when
+        said, when = said + 1, chair.clock.now()
         words = spoken(name)
         room.play(laid_out(0.6 + len(words) / RATE, (0.5, words)))
 
-    def over(block: Block) -> bool:
+    def over(_: Block) -> bool:
+        nonlocal said
         now = chair.clock.now()
         match said:
             case 1 if "quiet" in chair.decisions and not chair.conductor.speaking(now):
@@ -69,7 +70,9 @@ def test_a_session_by_voice_through_real_devices_and_the_same_offline(
                 say("okay-tray-bow-is-through.espeak-ng-en-gb-m3")
             case 3 if chair.decisions[-1] == "-":
                 return True
-        return now > 60.0
+            case 2 if now - when > 12.0:  # so busy a machine acts on nothing that old: once more
+                said = 1
+        return now > 90.0
 
     kept = chair.run(recogniser, over, lambda: say("stop-talking.espeak"))
     assert [each for each in chair.decisions if each != "-"] == ["quiet", "sign-in.done"]

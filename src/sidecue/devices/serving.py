@@ -23,8 +23,9 @@ from sidecue.devices.frames import Kind, write_frame
 from sidecue.devices.naming import Device, DeviceError, choose
 from sidecue.devices.portaudio import devices, place
 
-START_WITHIN = 8.0  # s until a helper has to give its first sign of life
+START_WITHIN = 20.0  # s a helper may take to start on a busy machine
 BEAT = 0.25  # s between signs of life
+OPENING = b"opening"  # with a sign of life: the next may take as long as a start
 _LOOK = 0.4  # s between looks for a device that is away, where nothing tells of its return
 _ASLEEP = 5.0  # s after which a device that stays asleep is tried all the same
 
@@ -97,6 +98,7 @@ def serve(
         request = Request(**asked)
         if request.wait:
             _await(request, capture, lambda: pipe.write(Kind.STATUS))
+            pipe.write(Kind.STATUS, OPENING)
         device = _wanted(request, what, capture)
         stopped = run(pipe, place(device, capture=capture), device)
     except Exception as error:  # noqa: BLE001  whatever is missing, the parent has to be told

@@ -12,7 +12,7 @@ from sidecue.devices.child import Child, ChildGoneError
 from sidecue.devices.frames import Kind
 from sidecue.devices.naming import Device, DeviceError
 from sidecue.devices.naming import choose as choose_by_name
-from sidecue.devices.serving import START_WITHIN, Request, list_devices
+from sidecue.devices.serving import OPENING, START_WITHIN, Request, list_devices
 from sidecue.hearing.conditioning import StreamConverter, dbfs
 from sidecue.hearing.input_child import STAMP
 from sidecue.hearing.port import RATE, AudioError, Block, Samples
@@ -94,6 +94,7 @@ class Microphone:
             fault = frame[1].decode(errors="replace") if frame else "the sound library hangs"
             raise AudioError(explain(fault))
         self._ready(frame[1])
+        self._last_sound = time.monotonic()  # starting took its time
 
     @property
     def lost(self) -> bool:
@@ -127,7 +128,8 @@ class Microphone:
             return nothing, None
         now = time.monotonic()
         if frame is None:
-            patience = _BEAT_WITHIN if self._alive > self._restarted else START_WITHIN
+            starting = self._alive <= self._restarted  # nothing came since it began to open
+            patience = START_WITHIN if starting else _BEAT_WITHIN
             if now - self._alive > patience:
                 self._lose("the sound library hangs")
             return nothing, None
@@ -139,6 +141,8 @@ class Microphone:
             self._lose(payload.decode(errors="replace"))
         elif kind is Kind.SOUND:
             return self._sound(payload, now)
+        elif payload == OPENING:
+            self._restarted = now
         return nothing, None
 
     def _sound(self, payload: bytes, now: float) -> tuple[Samples, float | None]:
