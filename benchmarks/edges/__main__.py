@@ -23,6 +23,7 @@ def main() -> None:
     endurance = kinds.add_parser("endurance", help="processor, memory, drift")
     endurance.add_argument("--hours", type=float, default=4.0, help="of sound, as fast as it goes")
     endurance.add_argument("--live", type=float, default=5.0, help="minutes with real devices")
+    endurance.add_argument("--within", type=float, default=60.0, help="minutes for the hours")
     asked = parser.parse_args()
     # Each bench loads what it needs: the endurance bench weighs its own process.
     if asked.kind == "answering":
@@ -40,7 +41,7 @@ def main() -> None:
     else:
         from benchmarks.edges.endurance import main as endure
 
-        endure(asked.hours, asked.live)
+        endure(asked.hours, asked.live, 60.0 * asked.within)
 
 
 if __name__ == "__main__":

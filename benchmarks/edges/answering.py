@@ -66,12 +66,13 @@ def _mouth(texts: list[str], folder: Path) -> dict[str, Any]:
                 words, chimes, after = [], [], []
                 for text in track(texts[:half], f"{temperature}: words"):
                     at = _give(mouth, (Say(text),))
-                    words.append(recorder.loud(at)[0] - at)
+                    if len(loud := recorder.loud(at)):  # else the loudspeaker was lost just then
+                        words.append(float(loud[0]) - at)
                 for text in track(texts[half:], f"{temperature}: chime and words"):
                     at = _give(mouth, (HEARD, Say(text)))
-                    loud = recorder.loud(at)
-                    chimes.append(loud[0] - at)
-                    after.append(loud[loud > loud[0] + _CHIME][0] - at)
+                    if len(loud := recorder.loud(at)):
+                        chimes.append(float(loud[0]) - at)
+                        after.append(float(loud[loud > loud[0] + _CHIME][0]) - at)
                 key = f"{temperature} cache"
                 found[f"decision to first syllable, {key}"] = spread(words)
                 found[f"decision to chime, {key}"] = spread(chimes)
