@@ -71,7 +71,6 @@ CODE: Mapping[str, frozenset[str]] = {
     "capsules and condenser": frozenset({"material", "visit", "alloy"}),
     "anaesthetic count and weight": frozenset({"anaesthesia", "anaesthetic", "vasoconstrictor",
                                                "age-group", "flags"}),
-    "drug and age": frozenset({"anaesthesia", "anaesthetic", "age-group", "visit"}),
     "dam sheet": frozenset({"isolation", "flags"}),
 }  # fmt: skip
 

@@ -60,8 +60,7 @@ CASE_FACTS: Mapping[str, tuple[str, ...]] = {
     "jurisdiction": ("eu", "us", "northern-ireland", "other"),
     "flags": (
         "latex", "eugenol", "resin", "metal", "sulfite", "pregnancy", "breastfeeding", "kidney",
-        "neurological", "heart", "asthma", "mouth-breather", "bleached",
-        "methaemoglobinaemia"),
+        "neurological", "heart", "asthma", "mouth-breather", "bleached"),
 }  # fmt: skip
 
 #: Case fact: the role whose product's kind it tells.
