@@ -13,7 +13,7 @@ import soundfile
 import soxr
 
 RATE = 16_000
-PHRASE = "okay tray what is next"
+PHRASE = "okay tray what comes next"
 CUE = "what-next"
 Wave = npt.NDArray[np.float64]
 

@@ -128,7 +128,7 @@ def test_the_same_words_do_not_confirm():
     assert going.values == []
 
 
-@pytest.mark.parametrize("answer", ["never mind", "pause procedure"])
+@pytest.mark.parametrize("answer", ["cancel that question", "pause procedure"])
 def test_other_answers_mean_no(answer):
     going = spoken_at("take-shade").say("shade a two", answer)
     assert going.values == []

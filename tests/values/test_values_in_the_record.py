@@ -47,7 +47,7 @@ def test_a_confirmed_value_is_in_the_note_with_its_count():
 
 
 def test_what_was_only_read_back_is_not_in_the_note():
-    going = at_log().say("one cartridge lidocaine", "never mind")
+    going = at_log().say("one cartridge lidocaine", "cancel that question")
     assert not [line for line in values_of(going) if "lidocaine" in line]
     assert section(going, "Anaesthetic count")[-1].endswith("counted.")
 

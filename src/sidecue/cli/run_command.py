@@ -97,7 +97,7 @@ def register(app: typer.Typer) -> None:
     ) -> None:
         """Run a case by voice, keys or text, and leave a record.
 
-        Say the address phrase before a cue ("okay tray, floss tied"); not in answer to a
+        Say the address phrase before a cue ("okay tray, ligature is on"); not in answer to a
         question, and not for stopping words and emergencies. The keys shown do the same.
 
         \b
