@@ -57,17 +57,15 @@ def register(app: typer.Typer) -> None:
             ),
         ] = False,
         words: Annotated[
-            bool, typer.Option(help="Also check that the recogniser knows every word.")
+            bool,
+            typer.Option(help="Also check that every word is known and that cues sound apart."),
         ] = True,
-        alike: Annotated[
-            bool, typer.Option("--alike", help="List every pair of cues that sound alike.")
-        ] = False,
     ) -> None:
         """Prove procedures: files, references, spoken lengths, words, then every state that can
         be reached by anything said, and by any timing.
 
-        Cues that may be said at the same moment and sound alike are counted, and listed with
-        --alike; they are told, not failed.
+        Cues that may be said at the same moment must not sound alike: each pair that does is a
+        fault, told in a line with a way to mend it.
 
         Every interlock is checked on every transition. A fault is told as a dialogue: what to
         say, and how long to wait, until it shows. Exit code 1 when something is broken.
@@ -90,7 +88,7 @@ def register(app: typer.Typer) -> None:
         else:
             sound = _many(console, library, office, names, every)
         if words:
-            sound &= _words(console, library, office, names, alike)
+            sound &= _words(console, library, office, names)
         if not sound:
             raise typer.Exit(1)
 
@@ -166,9 +164,7 @@ def _tell(console: Console, proof: Proof, made: Plan | None = None) -> None:
             console.print(Text("    (not with this practice's times; another's may allow it)"))
 
 
-def _words(
-    console: Console, library: Library, office: Practice, names: tuple[str, ...], alike: bool
-) -> bool:
+def _words(console: Console, library: Library, office: Practice, names: tuple[str, ...]) -> bool:
     recogniser = recogniser_of(ENGINE, None)
     lines: set[str] = set()
     plans = list(_samples(library, office, names))
@@ -180,9 +176,10 @@ def _words(
         recogniser.close()
     for line in sorted(lines):
         console.print(Text(f"  {line}"), soft_wrap=True)
-    for line in sound_lines(sounds_of(plans), every=alike):
+    found = sounds_of(plans)
+    for line in sound_lines(found):
         console.print(Text(line), soft_wrap=True)
-    return not lines
+    return not lines and not found.traps
 
 
 def _samples(library: Library, office: Practice, names: tuple[str, ...]) -> Iterator[Plan]:

@@ -10,8 +10,6 @@ from sidecue.procedure.plan import Plan
 from sidecue.procedure.vocabulary import all_cues
 from sidecue.session.situations import situations
 
-SHOWN = 5
-
 
 def sounds_of(plans: Sequence[Plan]) -> Lint:
     """Return the vocabulary lint of `plans`, in the lexicon of the engine that comes with us."""
@@ -24,13 +22,12 @@ def sounds_of(plans: Sequence[Plan]) -> Lint:
     return lint(met, Lexicon(sorted(spoken)).spell, files)
 
 
-def sound_lines(found: Lint, *, every: bool) -> Iterator[str]:
-    """Yield a line on the whole, then the worst pairs, or `every` one."""
-    more = "" if every or len(found.traps) <= SHOWN else f"; the worst {SHOWN}, all with --alike"
+def sound_lines(found: Lint) -> Iterator[str]:
+    """Yield a line on the whole, then one on each fault, the worst first."""
     yield (
         f"sound: {found.pairs} pairs of phrases active together, {len(found.traps)} under "
-        f"{LEAST_APART} apart or beginning alike{more}"
+        f"{LEAST_APART} apart or beginning alike"
     )
-    yield from (f"  {trap}" for trap in found.traps[: None if every else SHOWN])
+    yield from (f"  {trap}" for trap in found.traps)
     if found.homophones:
         yield f"  homophones: {', '.join('/'.join(words) for words in found.homophones)}"
