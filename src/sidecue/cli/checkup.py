@@ -22,6 +22,7 @@ from sidecue.devices.portaudio import library
 from sidecue.hearing.conditioning import can_denoise, to_mono_16k
 from sidecue.hearing.microphone import Microphone, input_devices
 from sidecue.hearing.models import list_models, model_places
+from sidecue.hearing.own_words import own_pairs
 from sidecue.hearing.port import RATE, Recogniser, Samples, Vocabulary
 from sidecue.hearing.sphinx import SphinxRecogniser
 from sidecue.hearing.vosk_engine import VoskRecogniser
@@ -100,7 +101,7 @@ def answers(plan: Plan) -> Parts:
 
 def embedded_engine(plan: Plan) -> Parts:
     """PocketSphinx: its model, the plan's words, and phrases in our own voice."""
-    recogniser = SphinxRecogniser()
+    recogniser = SphinxRecogniser(words=own_pairs())
     try:
         yield from _words(plan, recogniser)
         with _voice() as voice:

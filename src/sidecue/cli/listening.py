@@ -129,7 +129,9 @@ def words_lacking(plan: Plan, recogniser: Recogniser) -> tuple[UnknownWord, ...]
 def lack_line(lack: UnknownWord, engine: str) -> str:
     """Return what is told of one word."""
     mend = "say it with other words" + (
-        ", or give its phones under pronunciations in cues.yaml" if engine == "pocketsphinx" else ""
+        f", or add how it sounds: sidecue say-word {lack.word} --like WORDS"
+        if engine == "pocketsphinx"
+        else ""
     )
     return f'{lack.where}: cue "{lack.phrase}": {engine} does not know "{lack.word}": {mend}'
 

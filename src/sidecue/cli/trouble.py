@@ -6,6 +6,7 @@ import errno
 
 from sidecue.clinical.errors import ClinicalError
 from sidecue.devices.naming import DeviceError
+from sidecue.hearing.own_words import PronunciationError
 from sidecue.hearing.port import AudioError
 from sidecue.hearing.text import ScriptError
 from sidecue.procedure.case import CaseFault
@@ -27,6 +28,7 @@ CLEAR = (
     PlanError,
     ClinicalError,
     AudioError,
+    PronunciationError,
     DeviceError,
     ScriptError,
     VoiceError,

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import platformdirs
 
+from sidecue.hearing.own_words import own_pairs
 from sidecue.hearing.port import Recogniser
 from sidecue.hearing.sphinx import SphinxRecogniser
 from sidecue.speaking.cache import CachedVoice, default_folder
@@ -50,10 +51,13 @@ def mouth_of(output: Output, on_fault: Callable[[str], None], likely: Iterable[s
 
 
 def recogniser_of(engine: str, model: str | None) -> Recogniser:
-    """Return the engine called `engine`: `pocketsphinx` or `vosk` (`model`: name or folder)."""
+    """Return the engine called `engine`: `pocketsphinx` or `vosk` (`model`: name or folder).
+
+    Raises LoadError when the file of added pronunciations is damaged.
+    """
     if engine == "vosk":
         from sidecue.hearing.models import find_model
         from sidecue.hearing.vosk_engine import VoskRecogniser
 
         return VoskRecogniser(find_model(model) if model is not None else None)
-    return SphinxRecogniser()
+    return SphinxRecogniser(words=own_pairs())

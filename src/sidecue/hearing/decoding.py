@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import OrderedDict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -94,8 +95,8 @@ def _score(segment: Any) -> float:
 class GrammarDecoder:
     """One decoder, any number of grammars (the latest are kept). One thread owns it."""
 
-    def __init__(self, effort: dict[str, Any]) -> None:
-        """Load the model. `effort` is QUICK or THOROUGH."""
+    def __init__(self, effort: dict[str, Any], words: Iterable[tuple[str, str]] = ()) -> None:
+        """Load the model. `effort` is QUICK or THOROUGH; `words` are known beside the lexicon."""
         self._decoder = Decoder(
             hmm=get_model_path("en-us/en-us"),
             dict=get_model_path("en-us/cmudict-en-us.dict"),
@@ -108,7 +109,7 @@ class GrammarDecoder:
         self._phones: dict[str, tuple[str, ...]] = {}
         self._active = ""
         self._has_free = False
-        for word, phones in trade_words():
+        for word, phones in (*words, *trade_words()):
             self.pronounce(word, phones)
 
     def knows(self, word: str) -> bool:

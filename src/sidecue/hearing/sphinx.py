@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -53,13 +54,21 @@ class Look:
 
 
 class SphinxRecogniser:
-    """Judges utterances with PocketSphinx's English model. One thread owns it."""
+    """Judges utterances with PocketSphinx's English model. One thread owns it.
+
+    `words` are (word, phones with spaces between) that it knows beside its lexicon.
+    """
 
     name = "pocketsphinx"
 
-    def __init__(self, model: acceptance.Acceptance | None = None) -> None:
+    def __init__(
+        self,
+        model: acceptance.Acceptance | None = None,
+        words: Iterable[tuple[str, str]] = (),
+    ) -> None:
         self._model = model or acceptance.shipped()
-        self._decoder: GrammarDecoder | None = GrammarDecoder(QUICK)
+        self._words = tuple(words)
+        self._decoder: GrammarDecoder | None = GrammarDecoder(QUICK, self._words)
         self._second: GrammarDecoder | None = None
         self._grammars: OrderedDict[Vocabulary, Grammar] = OrderedDict()
 
@@ -132,7 +141,7 @@ class SphinxRecogniser:
     def _thorough(self, vocabulary: Vocabulary) -> GrammarDecoder:
         """The decoder of the second look, loaded when first needed."""
         if self._second is None:
-            self._second = GrammarDecoder(THOROUGH)
+            self._second = GrammarDecoder(THOROUGH, self._words)
         for word, phones in vocabulary.pronunciations:
             self._second.pronounce(word, phones)
         for word in self.grammar(vocabulary).words:

@@ -46,6 +46,9 @@ class Engine:
         from pyttsx3.drivers import _espeak
 
         self._idle = _espeak.Synchronize
+        _say = _espeak.Synth
+        # Phoneme codes in double brackets are said; the driver's own flags would read them out.
+        _espeak.Synth = lambda text, flags: _say(text, flags=flags | _espeak.PHONEMES)
         self._target = target
         self._engine = pyttsx3.init("espeak")
         self._fault: Exception | None = None

@@ -6,6 +6,7 @@ import json
 import shutil
 import tempfile
 import threading
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ import numpy.typing as npt
 
 from sidecue.devices.child import Child, ChildGoneError
 from sidecue.devices.frames import Kind
+from sidecue.speaking.phones import in_codes
 from sidecue.speaking.phrasing import Run, runs
 from sidecue.speaking.port import Sound, VoiceError
 
@@ -27,6 +29,11 @@ _SCALE = 0.94  # eSpeak's rate for one word a minute: measured over the prompts 
 _LONGEST = 400  # characters; a prompt is eight words
 
 _MEND = "run `sidecue doctor`; the voice comes with the espeakng-loader and pyttsx3 packages"
+
+
+def _padded(body: Sequence[npt.NDArray[np.int16]], text: str) -> Sound:
+    lead, tail = (np.zeros(round(pad * RATE), np.int16) for pad in (LEAD, TAIL))
+    return Sound(np.concatenate([lead, *body, tail]), RATE, text)
 
 
 class PyttsVoice:
@@ -87,8 +94,15 @@ class PyttsVoice:
             body += [gap, part] if body else [part]
         if not body:
             raise VoiceError(f"the prompt {text!r} came out silent; write it as words")
-        lead, tail = (np.zeros(round(pad * RATE), np.int16) for pad in (LEAD, TAIL))
-        return Sound(np.concatenate([lead, *body, tail]), RATE, text)
+        return _padded(body, text)
+
+    def render_phones(self, phones: Sequence[str]) -> Sound:
+        """Return ARPAbet `phones` as sound, padded like a prompt. Raises VoiceError."""
+        with self._lock:
+            body = self._trimmed(self._run(Run(in_codes(phones), value=False)))
+        if not len(body):
+            raise VoiceError(f"the phones {' '.join(phones)} came out silent; check them")
+        return _padded([body], " ".join(phones))
 
     def close(self) -> None:
         """End the child and remove its folder. Safe to call twice."""
