@@ -71,6 +71,7 @@ CODE: Mapping[str, frozenset[str]] = {
     "capsules and condenser": frozenset({"material", "visit", "alloy"}),
     "anaesthetic count and weight": frozenset({"anaesthesia", "anaesthetic", "vasoconstrictor",
                                                "age-group", "flags"}),
+    "drug and age": frozenset({"anaesthesia", "anaesthetic", "age-group", "visit"}),
     "dam sheet": frozenset({"isolation", "flags"}),
 }  # fmt: skip
 

@@ -83,6 +83,8 @@ CLASHES = [
      "use a plain solution", "articaine label"),
     (COMPOSITE, {"anaesthetic": "lidocaine", "flags": ["sulfite"]}, {}, False,
      "no solution with a vasoconstrictor", "articaine label"),
+    (COMPOSITE, {"anaesthetic": "prilocaine", "flags": ["methaemoglobinaemia"]}, {}, True,
+     "avoid prilocaine", "prilocaine label"),
     # sealant teaching module; common practice
     (SEALANT, {}, {"cleaning_paste": "oily"}, True, "use plain pumice", "sealant teaching"),
     (COMPOSITE, {}, {"cleaning_paste": "fluoride"}, True, "hinders etching", "sealant teaching"),

@@ -294,3 +294,101 @@ def test_a_sulfite_allergy_is_told_once(solution: str, told: str | None) -> None
                    flags=["sulfite"])  # fmt: skip
     said = [each.text for each in (*made.blocks, *made.warnings) if "ulfite" in each.text]
     assert said == ([] if told is None else [told])
+
+
+@pytest.mark.parametrize(
+    ("drug", "age", "blocked", "warned"),
+    [
+        # Oracle 34: articaine not under 4 years (label, and the lower set); bupivacaine not
+        # under 12 (label). An unknown age is asked for, never taken for an adult's.
+        ("articaine-epinephrine-200k", 3, True, False),
+        ("articaine-epinephrine-200k", 4, False, False),
+        ("articaine", None, False, True),
+        ("bupivacaine", 11, True, False),
+        ("bupivacaine", 12, False, False),
+        ("lidocaine", 3, False, False),
+    ],
+)
+def test_a_drug_is_refused_for_a_patient_too_young_for_it(
+    drug: str, age: int | None, blocked: bool, warned: bool
+) -> None:
+    made = planned(
+        tooth="54", surfaces="MO", **COMPOSITE, **{"anaesthetic": drug, "age-years": age}
+    )
+    assert any("is not used under" in each.text for each in made.blocks) is blocked
+    assert any("ask the age" in each.text for each in made.warnings) is warned
+    assert made.startable is not blocked
+
+
+@pytest.mark.parametrize(
+    ("case", "said"),
+    [
+        # What a sign-out counts is what went in: WHO checklist 2009, sign out (from memory).
+        ({"tooth": "46", "surfaces": "MO", "isolation": "dam", "anaesthetic": "lidocaine"},
+         "Count clamp, ring, wedge, section and needle."),
+        ({"tooth": "26", "surfaces": "MOD", "isolation": "dam"},
+         "Count clamp, rings, wedges and sections."),
+        ({"tooth": "21", "surfaces": "MIF", "isolation": "rolls"},
+         "Count rolls, screen, wedge and strip."),
+        ({"tooth": "34", "surfaces": "B", "cervical": True, "isolation": "rolls"},
+         "Count rolls, screen and cord."),
+        ({"tooth": "46", "surfaces": "O", "isolation": "dam"}, "Count clamp."),
+    ],
+)  # fmt: skip
+def test_the_last_count_names_what_went_in_and_nothing_else(
+    case: dict[str, object], said: str
+) -> None:
+    made = planned(**{**COMPOSITE, **case})
+    assert said in [step.say for step in made.steps]
+
+
+@pytest.mark.parametrize(
+    ("tooth", "surfaces", "said"),
+    [
+        # Labial in front, buccal behind; palatal above, lingual below: naming, from memory.
+        ("21", "MI", {"Cure again from the labial side.", "Cool with air, cure from palatal."}),
+        ("26", "MO", {"Cure again from the buccal side.", "Cool with air, cure from palatal."}),
+        ("46", "MO", {"Cure again from the buccal side.", "Cool with air, cure from lingual."}),
+        # Both sides open: two wedges (oracle 8), so two sections and two rings (from memory).
+        ("46", "MOD", {"Place two wedges, from lingual.",
+                       "Pass both rings in forceps, grip firmly.",
+                       "Lift both sections out sideways.", "Pull both wedges out, then count."}),
+        # No grooves on a front tooth: common practice, no source.
+        ("21", "MI", {"Shape the last layer before the light."}),
+        ("46", "O", {"Shape grooves before the light."}),
+    ],
+)  # fmt: skip
+def test_sides_and_numbers_are_said_as_this_tooth_has_them(
+    tooth: str, surfaces: str, said: set[str]
+) -> None:
+    made = planned(tooth=tooth, surfaces=surfaces, **COMPOSITE)
+    assert said <= {step.say for step in made.steps}
+
+
+def test_a_condenser_holds_the_ridge_while_the_band_comes_off_fresh_amalgam() -> None:
+    # Band out sideways, condenser on the ridge: teaching cards (cram.com).
+    made = planned(tooth="46", surfaces="DO", **AMALGAM)
+    off = {step.id: step.hand for step in made.steps if step.id in {"retainer-off", "band-out"}}
+    assert all("small-condenser" in handed for handed in off.values())
+    assert len(off) == 2
+
+
+@pytest.mark.parametrize(
+    ("case", "turned"),
+    [
+        # Every device that went into the mouth is flushed (tdaperks.com quoting CDC); no other.
+        ({"tooth": "75", "surfaces": "O", "material": "glass-ionomer", "isolation": "rolls"}, []),
+        ({"tooth": "36", "surfaces": "O", "material": "sealant", "isolation": "rolls"},
+         ["slow-handpiece"]),
+        ({"tooth": "46", "surfaces": "MO", **COMPOSITE},
+         ["high-speed-handpiece", "slow-handpiece"]),
+    ],
+)  # fmt: skip
+def test_the_lines_flushed_are_those_that_were_used(
+    case: dict[str, object], turned: list[str]
+) -> None:
+    made = planned(**case)
+    flushed = next(step.hand for step in made.steps if step.id == "flush-lines")
+    assert list(flushed) == [*turned, "air-water-syringe"]
+    used = {name for step in made.steps if step.id != "flush-lines" for name in step.hand}
+    assert {name for name in used if name.endswith("-handpiece")} == set(turned)

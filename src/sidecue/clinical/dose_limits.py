@@ -24,7 +24,7 @@ from sidecue.clinical.anaesthetic import (
     ug_per_cartridge,
 )
 from sidecue.clinical.errors import ClinicalError
-from sidecue.clinical.finding import Finding, block, note, warn
+from sidecue.clinical.finding import Finding, Severity, block, note, warn
 from sidecue.clinical.quantity import (
     KILOGRAMS_PER_POUND,
     Number,
@@ -229,28 +229,33 @@ def limit_for(
 
 
 def _age_block(solution: Solution, person: Person, rule: _Rule) -> Finding | None:
-    if rule.least_age is None or person.age_years is None:
+    found = _by_age(solution.drug, person.age_years, rule)
+    return found if found is not None and found.severity is Severity.BLOCK else None
+
+
+def _by_age(drug: Drug, age_years: Number | None, rule: _Rule) -> Finding | None:
+    if rule.least_age is None:
         return None
-    if not_negative(person.age_years, "age (years)") >= rule.least_age:
-        return None
-    text = f"{solution.drug.value} is not used under {rule.least_age} years"
-    return block(text, rule.source)
+    text = f"{drug.value} is not used under {rule.least_age} years"
+    if age_years is None:
+        return warn(f"{text}: ask the age", rule.source)
+    young = not_negative(age_years, "age (years)") < rule.least_age
+    return block(text, rule.source) if young else None
+
+
+def age_findings(
+    drug: Drug, age_years: Number | None, rule_set: RuleSet = RuleSet.LOWER
+) -> tuple[Finding, ...]:
+    """Refuse a drug for a patient too young for it; warn while the age is unknown."""
+    found = _by_age(drug, age_years, _RULES[rule_set][drug])
+    return () if found is None else (found,)
 
 
 def solution_findings(
     solution: Solution, person: Person, rule_set: RuleSet = RuleSet.LOWER
 ) -> tuple[Finding, ...]:
     """Return what speaks against or qualifies a solution for this person."""
-    rule = _RULES[rule_set][solution.drug]
-    found = []
-    age_block = _age_block(solution, person, rule)
-    if age_block is not None:
-        found.append(age_block)
-    if rule.least_age is not None and person.age_years is None:
-        found.append(
-            warn(f"{solution.drug.value} is not used under {rule.least_age} years: ask the age",
-                 rule.source)
-        )  # fmt: skip
+    found = list(age_findings(solution.drug, person.age_years, rule_set))
     if person.sulfite_allergy and solution.vasoconstrictor is not None:
         found.append(
             block("sulfite allergy: no solution with vasoconstrictor", sources.ARTICAINE_LABEL)

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from sidecue.clinical import liners
+from sidecue.clinical.dose_limits import RuleSet, age_findings
 from sidecue.clinical.etching import bleaching_findings, primary_findings
 from sidecue.clinical.finding import Finding, Severity
 from sidecue.clinical.isolation import breathing_findings
@@ -75,7 +76,9 @@ def appraise(
         found.take(
             breathing_findings(mouth_breather="mouth-breather" in flags, asthma="asthma" in flags)
         )
-    if entry.visit == "placing":  # liners and the law are about what is placed today
+    if entry.visit == "placing":  # liners, drugs and the law are about what is placed today
+        if case.drug is not None:
+            found.take(age_findings(case.drug, entry.age_years, RuleSet(practice.dose_rules)))
         _liner(case, found)
         if case.material is Material.AMALGAM:
             _law(case, practice, found)

@@ -60,7 +60,8 @@ CASE_FACTS: Mapping[str, tuple[str, ...]] = {
     "jurisdiction": ("eu", "us", "northern-ireland", "other"),
     "flags": (
         "latex", "eugenol", "resin", "metal", "sulfite", "pregnancy", "breastfeeding", "kidney",
-        "neurological", "heart", "asthma", "mouth-breather", "bleached"),
+        "neurological", "heart", "asthma", "mouth-breather", "bleached",
+        "methaemoglobinaemia"),
 }  # fmt: skip
 
 #: Case fact: the role whose product's kind it tells.

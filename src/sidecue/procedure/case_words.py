@@ -2,11 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from sidecue.clinical.amalgam import capsules_for
+from sidecue.clinical.cavity import CavityClass
 from sidecue.clinical.isolation import dam_plan
 from sidecue.clinical.materials import Material
+from sidecue.clinical.matrix import MatrixKind, MatrixPlan
 from sidecue.procedure.case import Case
 from sidecue.procedure.words import number_word
+
+BOTH = 2  # a cavity with both sides open
+
+#: What a matrix leaves to count, by one open side or both.
+_MATRIX_THINGS: Mapping[MatrixKind, tuple[list[str], list[str]]] = {
+    MatrixKind.NONE: ([], []),
+    MatrixKind.CERVICAL: (["matrix"], []),
+    MatrixKind.BAND: (["wedge", "band"], ["wedges", "band"]),
+    MatrixKind.SECTIONAL: (["ring", "wedge", "section"], ["rings", "wedges", "sections"]),
+    MatrixKind.CLEAR_STRIP: (["wedge", "strip"], ["wedges", "strip"]),
+}
 
 _MATERIAL_WORDS = {
     Material.COMPOSITE: "composite",
@@ -39,8 +54,33 @@ def words_of(case: Case) -> dict[str, str]:
         "retainer_side": matrix.retainer_side or "buccal",
         "wedges": "one wedge" if wedges == 1 else f"{number_word(wedges)} wedges",
         "wedge_side": matrix.wedge_side or ("palatal" if tooth.arch == "upper" else "lingual"),
+        "the_wedges": "the wedge" if wedges < BOTH else "both wedges",
+        "sections": "the section" if wedges < BOTH else "both sections",
+        "rings": "the ring" if wedges < BOTH else "both rings",
+        "box_walls": "box wall" if wedges < BOTH else "both walls",
+        "facial_side": "buccal" if tooth.posterior else "labial",
+        "edge": "occlusal" if tooth.posterior else "incisal",
+        "counted": _counted(case, matrix),
         "spills": _spills(spills),
     }
+
+
+def _counted(case: Case, matrix: MatrixPlan) -> str:
+    """Return what goes into the mouth in this visit and is counted out again at its end.
+
+    The pieces of the sheet are counted as it comes off, long before.
+    """
+    placing = case.entry.visit == "placing"
+    cord = placing and case.cavity is not None and case.cavity.cavity_class is CavityClass.FIVE
+    under_dam = placing and case.entry.isolation == "dam"  # polishing goes on cotton rolls
+    things = ["clamp"] if under_dam else ["rolls", "screen"]
+    if cord and not under_dam:
+        things.append("cord")
+    if placing:
+        things += _MATRIX_THINGS[matrix.kind][matrix.wedges == BOTH]
+        if case.drug is not None:
+            things.append("needle")
+    return things[0] if len(things) == 1 else f"{', '.join(things[:-1])} and {things[-1]}"
 
 
 def case_line(case: Case) -> str:

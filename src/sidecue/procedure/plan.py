@@ -84,6 +84,7 @@ class AnaestheticCount:
     age_years: float | None = None
     heart_disease: bool = False
     sulfite_allergy: bool = False
+    methaemoglobinaemia: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -412,4 +412,4 @@ class CaseFile(FileModel):
     replaces: Literal["nothing", "eugenol-temporary", "temporary", "filling"] | None = None
     flags: list[Literal["latex", "eugenol", "resin", "metal", "sulfite", "pregnancy",
                         "breastfeeding", "kidney", "neurological", "heart", "asthma",
-                        "mouth-breather", "bleached"]] = []  # fmt: skip
+                        "mouth-breather", "bleached", "methaemoglobinaemia"]] = []  # fmt: skip

@@ -87,6 +87,7 @@ def count_of(case: Case, practice: Practice) -> AnaestheticCount | None:
         age_years=entry.age_years,
         heart_disease="heart" in entry.flags,
         sulfite_allergy="sulfite" in entry.flags,
+        methaemoglobinaemia="methaemoglobinaemia" in entry.flags,
     )
 
 

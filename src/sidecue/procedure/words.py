@@ -25,6 +25,13 @@ PLACEHOLDERS: Mapping[str, int] = {
     "retainer_side": 1,  # "buccal"
     "wedges": 2,  # "two wedges"
     "wedge_side": 1,  # "lingual"
+    "the_wedges": 2,  # "the wedge", "both wedges"
+    "sections": 2,  # "the section", "both sections"
+    "rings": 2,  # "the ring", "both rings"
+    "box_walls": 2,  # "box wall", "both walls"
+    "facial_side": 1,  # "buccal", "labial" in front
+    "edge": 1,  # what the crown ends in: "occlusal", "incisal" in front
+    "counted": 7,  # "rolls, screen, ring, wedge, section and needle"
     "spills": 4,  # "two and one spills"
     "n": 1,  # the round of a repeat, "2"
     "n_word": 1,  # "two"

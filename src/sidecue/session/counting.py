@@ -55,6 +55,7 @@ class Count:
             age_years=basis.age_years,
             heart_disease=basis.heart_disease,
             sulfite_allergy=basis.sulfite_allergy,
+            methaemoglobinaemia=basis.methaemoglobinaemia,
         )
         sizes = {solution.id: solution.cartridge_ml for solution in basis.solutions}
         self.tally = Tally()
