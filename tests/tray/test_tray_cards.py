@@ -101,6 +101,19 @@ def test_the_hands_to_pass_are_on_the_card() -> None:
     assert marks["spoon-excavator"] == ""
 
 
+def test_what_the_tooth_takes_is_on_the_card() -> None:
+    """MX1, AM1, RD3: one wedge, a two-spill capsule of 600 mg, a premolar clamp behind 14."""
+    amalgam = dict(card("amalgam-14-do").chosen)
+    assert amalgam["clamp"] == "premolar clamp on 15"
+    assert amalgam["hole sizes"] == "5 3 3 2 2 2 2"
+    assert amalgam["capsules"] == "2 spills (600 mg)"
+    assert amalgam["wedge"] == "1 wedge, from the palatal side"
+    deep = card("composite-26-mod-deep")
+    assert {cell.name for cell in deep.cells} >= {"2 x sectional matrix", "2 x separating ring"}
+    for each in ("600 mg", "For this tooth"):
+        assert each in tray_html([card("amalgam-14-do")])
+
+
 def test_materials_stand_with_lot_times_and_storage() -> None:
     """EB2: dentine at most 15 s; EB1: rinse at least 15 s."""
     etch = next(each for each in card("composite-46-mo").products if each.role == "etchant")

@@ -12,7 +12,7 @@ from sidecue.assets import data_folder
 from sidecue.board.tray_list import pull_list, read_list
 from sidecue.cli.main import run
 from sidecue.procedure.library import Library
-from sidecue.procedure.loading import load_library, placed_case
+from sidecue.procedure.loading import case_from, load_library, placed_case
 from sidecue.procedure.planning import choose_procedure, plan
 from sidecue.procedure.source import LoadError
 
@@ -129,6 +129,30 @@ def test_the_pull_list_counts_a_thing_once_for_each_visit(library: Library) -> N
     assert len(pull.visits) == 3
     wanted = {item.name for _, made in plans for item in made.tray}
     assert wanted <= counts.keys()
+
+
+def test_two_open_sides_take_two_of_what_stands_in_for_them(library: Library) -> None:
+    # Oracle 8: 26 MOD has two wedges; a section and a ring for each (from memory). Five surfaces of
+    # amalgam, two capsules (common practice, no source).
+    office = library.practices["example"]
+    dam = {"notation": "iso", "isolation": "dam", "depth-mm": 3, "anaesthetic": "none"}
+    plans = []
+    for entry in (
+        {"tooth": "26", "surfaces": "MOD", "material": "composite", **dam},
+        {"tooth": "46", "surfaces": "MODBL", "material": "amalgam", "date": "2024-05-02", **dam},
+    ):
+        case = case_from(entry, "iso")
+        chosen = choose_procedure(library, case, office)
+        plans.append((str(entry["tooth"]), plan(library, chosen, case, office)))
+    pull = pull_list(plans, "two", lambda name: library.instruments[name].family)
+    counts = {row.name: row.count for _, rows in pull.groups for row in rows}
+    assert counts["interproximal wedge"] == 4
+    assert counts["sectional matrix"] == counts["separating ring"] == 2
+    assert counts["pre-dosed capsule"] == 2
+    assert counts["ring forceps"] == 1
+    laid = {item.instrument: item.label for item in plans[0][1].tray}
+    assert laid["wedge"] == "interproximal wedge, 2 of them"
+    assert laid["ring-forceps"] == "ring forceps"
 
 
 def test_cards_and_pull_list_from_the_command_line(tmp_path: Path, monkeypatch, capsys) -> None:

@@ -49,7 +49,7 @@ def _tray(plan: Plan) -> Table:
     table = _table("", "Instrument", "For", "First at")
     for number, item in enumerate(plan.tray, start=1):
         first = short_name(item.steps[0]) if item.steps else ""
-        table.add_row(str(number), item.name, item.use, first)
+        table.add_row(str(number), item.label, item.use, first)
     return table
 
 

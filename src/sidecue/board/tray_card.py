@@ -7,6 +7,7 @@ times and lots, what to watch, and what is still open. `tray_html` and `tray_pdf
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -18,6 +19,14 @@ DISCLAIMER = (
     "Reminder and record aid. Local rules, the makers' instructions and the licensed clinician win."
 )
 MOST_CAUTIONS = 22
+#: What the case decides that has to lie ready, by the name it has in the plan.
+LAID_OUT = frozenset({"clamp", "hole sizes", "matrix", "wedge", "layers", "capsules", "condenser"})
+_DETAILS = {  # what the card leaves to the plan
+    "clamp": re.compile(r" \([^)]*\)|, tied .*"),
+    "hole sizes": re.compile(r", .*"),
+    "matrix": re.compile(r", .*"),
+    "layers": re.compile(r", .*"),
+}
 MOST_STOPS, MOST_WARNINGS = 5, 5  # lines; the rest is counted, the plan has them all
 
 #: How a thing is handed, as it is marked on the card. Single passes carry no mark.
@@ -73,6 +82,7 @@ class Card:
     stops: tuple[str, ...]
     questions: tuple[str, ...]
     warnings: tuple[str, ...]
+    chosen: tuple[tuple[str, str], ...]  # what this tooth takes: clamp, holes, matrix, capsules
     watch: tuple[str, ...]
     more_cautions: int
 
@@ -98,9 +108,17 @@ def card_of(
             max(1, MOST_STOPS - min(len(plan.blocks), MOST_STOPS)),
         ),
         warnings=_some([_sentence(each.text) for each in plan.warnings], MOST_WARNINGS),
+        chosen=tuple(_chosen(plan)),
         watch=watch[:MOST_CAUTIONS],
         more_cautions=max(0, len(plan.cautions) - min(len(watch), MOST_CAUTIONS)),
     )
+
+
+def _chosen(plan: Plan) -> Iterator[tuple[str, str]]:
+    for each in plan.preparations:
+        if each.name in LAID_OUT:
+            details = _DETAILS.get(each.name)
+            yield each.name, each.text if details is None else details.sub("", each.text)
 
 
 def _cells(plan: Plan, titles: Mapping[str, str]) -> Iterator[Cell]:
@@ -108,7 +126,10 @@ def _cells(plan: Plan, titles: Mapping[str, str]) -> Iterator[Cell]:
     for number, item in enumerate(plan.tray, start=1):
         part = parts.get(item.steps[0], "") if item.steps else ""
         group = _short(titles.get(part, short_name(part)))
-        yield Cell(number, item.instrument, _short(item.name), item.passing, group)
+        name = _short(item.name)
+        if item.count > 1:
+            name = f"{item.count} x {name}"
+        yield Cell(number, item.instrument, name, item.passing, group)
 
 
 def alike(cells: Sequence[Cell], number: int, columns: int) -> int:

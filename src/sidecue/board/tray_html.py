@@ -156,9 +156,11 @@ def _below(card: Card) -> str:
     watch = "".join(f"<p>{_text(text)}</p>" for text in card.watch)
     more = f"<p>and {card.more_cautions} more in the plan</p>" if card.more_cautions else ""
     warned = f"<h3>In this case</h3>{warned}" if warned else ""
+    chosen = " · ".join(f"<b>{_text(name)}:</b> {_text(text)}" for name, text in card.chosen)
+    chosen = f"<h3>For this tooth</h3><p>{chosen}</p>" if chosen else ""
     return (
         f'<div class="below"><div><h3>Hand</h3>{passes}{warned}</div>'
-        f"<div><h3>Materials</h3>{products}</div>"
+        f"<div><h3>Materials</h3>{products}{chosen}</div>"
         f'<div class="tight"><h3>Watch</h3>{watch}{more}</div></div>'
     )
 

@@ -163,8 +163,8 @@ def _listed(
 def pull_list(
     plans: Iterable[tuple[str, Plan]], title: str, heading_of: Callable[[str], str]
 ) -> Pull:
-    """Return everything to be pulled for `plans` (when, plan): one of each thing for every visit
-    that uses it. `heading_of` gives the heading of an instrument's id."""
+    """Return everything to be pulled for `plans` (when, plan): the pieces of each thing that
+    every visit uses. `heading_of` gives the heading of an instrument's id."""
     groups: dict[str, dict[str, int]] = {}
     products: dict[str, int] = {}
     visits = []
@@ -172,7 +172,7 @@ def pull_list(
         visits.append(f"{when}  {plan.case_line}".strip())
         for item in plan.tray:
             rows = groups.setdefault(heading_of(item.instrument), {})
-            rows[item.name] = rows.get(item.name, 0) + 1
+            rows[item.name] = rows.get(item.name, 0) + item.count
         for material in plan.materials:
             lot = f", lot {material.lot}" if material.lot else ""
             name = f"{material.product}{lot}"

@@ -224,6 +224,10 @@ class _Sheet(Pen):
         block.heading("Materials")
         for product in card.products:
             self._product(product, block, size)
+        if card.chosen:
+            block.gap()
+            block.heading("For this tooth")
+            block.paragraph(" · ".join(f"{name}: {text}" for name, text in card.chosen), 7.4 * size)
 
     def _product(self, product: Product, block: Block, size: float) -> None:
         block.paragraph(f"{product.name} ({product.role})", 7.8 * size, bold=True)

@@ -110,7 +110,7 @@ def _sheet(planned: Plan) -> dict[str, Any]:
             f"{short_name(each.role)}: {each.product}" for each in planned.materials
         ],
         "tray": [
-            {"id": each.instrument, "name": each.name, "use": each.use,
+            {"id": each.instrument, "name": each.label, "use": each.use,
              "drawn": has_drawing(each.instrument)}
             for each in planned.tray
         ],

@@ -148,7 +148,7 @@ def _pull(visits: list[_Visit], day: str) -> Pull:
     def heading(instrument: str) -> str:
         return _HEADINGS[library.instruments[instrument].family]
 
-    title = f"{len(visits)} visits{f', {day}' if day else ''}: for how many each is needed"
+    title = f"{len(visits)} visits{f', {day}' if day else ''}: how many of each to pull"
     return pull_list(((each.when, each.plan) for each in visits), title, heading)
 
 

@@ -53,7 +53,9 @@ def suggest(material: Material, remaining_mm: Number, *, exposed: bool = False) 
     for a thickness below zero.
     """
     left = not_negative(remaining_mm, "remaining dentine (mm)")
-    advisory = note("no single protocol is agreed: the operator decides", sources.LINER_STATEMENT)
+    advisory = note(
+        "liners: no single protocol is agreed, the operator decides", sources.LINER_STATEMENT
+    )
     if exposed or left == 0:
         stop = block("pulp exposed: stop, the operator plans", sources.COMMON_PRACTICE)
         return LinerAdvice((), None, (stop,))

@@ -202,6 +202,12 @@ class TrayItem:
     use: str
     steps: tuple[str, ...]  # ids of the steps that use it
     passing: str = "single"  # how it is handed: single, pair, two-handed, hidden, placed
+    count: int = 1  # pieces to lay out
+
+    @property
+    def label(self) -> str:
+        """The name, with the number of pieces where there is more than one."""
+        return self.name if self.count == 1 else f"{self.name}, {self.count} of them"
 
 
 @dataclass(frozen=True, slots=True)

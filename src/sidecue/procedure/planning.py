@@ -23,6 +23,7 @@ from sidecue.procedure.case_facts import case_facts
 from sidecue.procedure.case_words import case_line, words_of
 from sidecue.procedure.expansion import Expanded, applies, expand
 from sidecue.procedure.interlocks import CaseFacts, matches
+from sidecue.procedure.laying import tray_of
 from sidecue.procedure.library import Library, match_of
 from sidecue.procedure.plan import (
     Advice,
@@ -38,7 +39,6 @@ from sidecue.procedure.plan import (
     Slot,
     Step,
     Tier,
-    TrayItem,
 )
 from sidecue.procedure.practice import Practice
 from sidecue.procedure.preferences import kept_steps, unmet, worded
@@ -130,7 +130,7 @@ def plan(
         rules=draft.rules(empty.rules),
         facts=_facts_of(library, steps, happenings),
         cautions=draft.cautions(steps),
-        tray=_tray(library, steps),
+        tray=tray_of(library, steps, case),
         materials=materials,
         warnings=tuple(found.warnings),
         blocks=tuple(found.blocks),
@@ -386,19 +386,3 @@ def _facts_of(
     for rule in library.rules:
         named.update(rule.needs, rule.never, () if rule.act is None else (rule.act,))
     return tuple(fact for name, fact in library.facts.items() if name in named)
-
-
-def _tray(library: Library, steps: Sequence[Step]) -> tuple[TrayItem, ...]:
-    """Return what is handed, in order of first use."""
-    uses: dict[str, list[str]] = {}
-    for step in steps:
-        for instrument in dict.fromkeys((*step.lay, *step.hand)):
-            uses.setdefault(instrument, []).append(step.id)
-    items = []
-    for name, used_in in uses.items():
-        entry = library.instruments[name]
-        used = tuple(used_in)
-        items.append(
-            TrayItem(name, entry.name, entry.spoken, entry.family, entry.use, used, entry.passing)
-        )
-    return tuple(items)

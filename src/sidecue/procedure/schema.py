@@ -191,6 +191,7 @@ class InstrumentEntry(FileModel):
     ]  # fmt: skip
     passing: Literal["single", "two-handed", "hidden", "pair", "placed"] = "single"
     reprocessing: Literal["heat-sterilise", "disinfect", "single-use", "barrier"]
+    one_for: Literal["visit", "open-side", "capsule"] = "visit"  # how many pieces are laid out
 
 
 class InstrumentsFile(FileModel):
