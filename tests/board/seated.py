@@ -74,6 +74,7 @@ class Chair:
         journal: MemoryJournal | None = None,
         clock: JumpingClock | None = None,
         lan: str | None = None,
+        prepare=None,
     ) -> None:
         self.clock = clock or JumpingClock()
         self.journal = journal or MemoryJournal()
@@ -82,7 +83,7 @@ class Chair:
             sessions[0].id if sessions else self.journal.open_session(plan, "2026-01-01T09:00:00")
         )
         self.conductor = Conductor(SessionMachine(plan), self.journal, name, Silent())
-        self.board = Board(port, viewing, lan=lan)
+        self.board = Board(port, viewing, prepare, lan)
         self.commands: Commands = SimpleQueue()
         self._source = Ticks(self.clock)
         self.board.join(self.conductor, self.commands, self.clock)

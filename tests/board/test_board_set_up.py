@@ -1,13 +1,20 @@
 """A case set up on the page: picked on the arch or typed, planned, and started."""
 
 import socket
+from queue import SimpleQueue
+from threading import Thread
 
 import pytest
-from seated import ACROSS_THE_ROOM
+from seated import ACROSS_THE_ROOM, PLAN, Chair
 
 from sidecue.cli.boarding import Board
 from sidecue.cli.case_setup import CaseSetup
+from sidecue.cli.listening import Wanted
 from sidecue.cli.main import run
+from sidecue.cli.spoken_setup import SpokenSetUp
+from sidecue.conductor.assembly import Output
+from sidecue.conductor.running import Typed
+from sidecue.conductor.telling_case import Begun, Entered
 
 pytestmark = pytest.mark.xdist_group("board")
 
@@ -150,3 +157,64 @@ def test_a_recording_is_not_shown_on_a_board(capsys, tmp_path):
     code = run(["run", "--board", "--engine", "text", "--script", str(script)])
     assert code == 2
     assert "--board shows a live run" in capsys.readouterr().err
+
+
+@pytest.fixture
+def talking():
+    """A board on which a case is being told, phrases typed in place of said."""
+    requests = SimpleQueue()
+    setup = CaseSetup("example", None, lambda plan: requests.put(Begun(plan)) or True,
+                      lambda: None, lambda entry: requests.put(Entered(entry)))  # fmt: skip
+    spoken = SpokenSetUp(setup, Wanted("text"), Output(mute=True), requests)
+    board, begun = Board(0, ACROSS_THE_ROOM, setup.take), []
+    thread = Thread(target=lambda: begun.append(spoken.run({}, board)), daemon=True)
+    thread.start()
+    board.say = lambda *phrases: [requests.put(Typed(phrase)) for phrase in phrases]
+    board.begun, board.thread = begun, thread
+    yield board
+    requests.put(Begun(PLAN))
+    thread.join(5)
+    board.close()
+
+
+def test_a_case_is_told_and_filled_in_on_the_page_in_any_mixture(talking, screen):
+    page = screen(talking.url, 1400, 900)
+    page.wait_for_selector("text=Tell the tooth.")
+    talking.say("tooth number four six")
+    page.wait_for_selector(".talk-said.asks")
+    assert page.input_value("input[name=tooth]") == ""
+    talking.say("what about lunch")
+    page.wait_for_selector("text=not taken")
+    talking.say("confirm that", "surfaces mesial occlusal", "confirm that")
+    page.wait_for_function("() => document.querySelector('[name=surfaces]')?.value === 'MO'")
+    page.select_option("select[name=material]", "composite")
+    page.select_option("select[name=isolation]", "dam")
+    page.wait_for_selector("text=Answer first")  # the page's part has reached the voice's
+    talking.say("okay tray change the depth", "depth four millimetres", "confirm that")
+    page.wait_for_selector(".start:enabled")
+    assert page.input_value("select[name=material]") == "composite"
+    talking.say("okay tray start the visit", "confirm that")
+    talking.thread.join(10)
+    assert [plan.case_line for plan in talking.begun] == ["46 MO · composite · dam"]
+
+
+def test_amalgam_is_set_up_for_today(room):
+    """The law on amalgam goes by the day of the visit, which is today's."""
+    answer = room().setup.take({"do": "plan", "entry": {
+        "tooth": "46", "surfaces": "O", "material": "amalgam", "isolation": "dam",
+        "age-years": 40}})  # fmt: skip
+    assert not any("which day" in each["ask"] for each in answer["questions"])
+
+
+def test_after_a_visit_the_next_case_is_asked_for(screen):
+    asked = []
+    setup = CaseSetup("example", None, lambda _plan: True, lambda: asked.append("next"))
+    chair = Chair(prepare=setup.take)
+    try:
+        chair.board.leave(("record.md",))
+        page = screen(chair.url)
+        page.click("text=Set up the next case")
+        page.wait_for_timeout(300)
+        assert asked == ["next"]
+    finally:
+        chair.stop()

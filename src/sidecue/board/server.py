@@ -254,7 +254,9 @@ class BoardServer:
         return JSONResponse({"taken": True})
 
     async def _case(self, request: Request) -> Response:
-        if self._prepare is None or self._feed.news.page.get("kind") != "setup":
+        shown = self._feed.news.page
+        setting_up = shown.get("kind") == "setup" or "wrote" in shown  # after a visit, the next
+        if self._prepare is None or not setting_up:
             return _line("no case is being set up", 409)
         try:
             asked = read_object(await request.body())

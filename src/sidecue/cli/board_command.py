@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from queue import SimpleQueue
 from typing import Annotated, Any
@@ -10,7 +11,7 @@ import typer
 
 from sidecue.board.server import DEFAULT_PORT
 from sidecue.board.sizes import DIAGONAL_INCHES, DISTANCE_M
-from sidecue.cli.boarding import Board, boarded, viewing
+from sidecue.cli.boarding import boarded, viewing
 from sidecue.cli.case_setup import CaseSetup
 from sidecue.cli.listening import Wanted
 from sidecue.cli.run_command import (
@@ -29,8 +30,10 @@ from sidecue.cli.run_command import (
     run_plan,
 )
 from sidecue.cli.setting import DEFAULT_PRACTICE, FlowsOption, PracticeOption, setting
+from sidecue.cli.spoken_setup import SpokenSetUp
 from sidecue.cli.trouble import CLEAR, in_one_line
 from sidecue.conductor.assembly import Output
+from sidecue.conductor.telling_case import Begun, Entered, Requests
 from sidecue.procedure.plan import Plan
 
 
@@ -59,6 +62,9 @@ def register(app: typer.Typer) -> None:
     ) -> None:
         """Set up a case on a page of this machine's browser, then run it there.
 
+        The case is told by voice, typed, or filled in on the page, in any mixture: each value that
+        is said is read back and counts after "confirm that".
+
         Letters are as large as the screen (--screen, inches) and its distance (--distance,
         metres) ask for. A second screen may watch; it can change nothing. Only this machine can
         open the page, unless --lan opens it to the local network. Ends with Ctrl-C.
@@ -73,30 +79,32 @@ def register(app: typer.Typer) -> None:
         wanted.check()
         filled = _entry(case, practice, flows)
         output, places = Output(mute, None, loudspeaker), Places(store, out)
-        begun: SimpleQueue[Plan] = SimpleQueue()
-        chair = _Chair(begun)
-        setup = CaseSetup(practice, flows, chair.begin, chair.again)
+        requests: Requests = SimpleQueue()
+        chair = _Chair(requests)
+        setup = CaseSetup(practice, flows, chair.begin, chair.again, chair.entered)
+        spoken = SpokenSetUp(setup, wanted, output, requests)
         with boarded(port, viewing(screen, distance), setup.take, lan) as board:
-            chair.board, chair.blank = board, setup.blank({})
-            board.publish(setup.blank(filled))
+            entry: Mapping[str, Any] | None = filled
+            faults: tuple[str, ...] = ()
             while True:
-                planned = begun.get()
+                chair.free = True
+                planned = spoken.run(entry, board, faults=faults)
+                if planned is None:
+                    return
+                chair.free = False
+                entry, faults = None, ()
                 try:
                     run_plan(planned, wanted, output, places, None, board)
                 except CLEAR as error:  # a microphone that is missing is told where it was asked
-                    faults = in_one_line(error)
+                    entry, faults = spoken.entry, tuple(in_one_line(error))
                     typer.echo("\n".join(f"sidecue: {line}" for line in faults), err=True)
-                    board.publish({**setup.blank(filled), "faults": list(faults)})
-                chair.free = True
 
 
 class _Chair:
     """One visit at a time. Called from the server's threads."""
 
-    def __init__(self, begun: SimpleQueue[Plan]) -> None:
-        self._begun = begun
-        self.board: Board | None = None
-        self.blank: dict[str, Any] = {}
+    def __init__(self, requests: Requests) -> None:
+        self._requests = requests
         self.free = True
 
     def begin(self, planned: Plan) -> bool:
@@ -104,13 +112,18 @@ class _Chair:
         if not self.free:
             return False
         self.free = False
-        self._begun.put(planned)
+        self._requests.put(Begun(planned))
         return True
 
+    def entered(self, entry: dict[str, Any]) -> None:
+        """Tell the voice's part what the page holds."""
+        if self.free:
+            self._requests.put(Entered(entry))
+
     def again(self) -> None:
-        """Show an empty set-up page, unless a visit is running."""
-        if self.free and self.board is not None:
-            self.board.publish(self.blank)
+        """Begin an empty case, unless a visit is running."""
+        if self.free:
+            self._requests.put(Entered(None))
 
 
 def _entry(case: str | None, practice: str, flows: list[Path] | None) -> dict[str, Any]:

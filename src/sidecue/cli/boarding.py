@@ -17,6 +17,7 @@ from sidecue.board.sizes import Viewing
 from sidecue.cli.trouble import Trouble
 from sidecue.conductor.conducting import Conductor, Exchange
 from sidecue.conductor.running import MICROPHONE, Command, Commands, Talk, WallClock
+from sidecue.conductor.telling_case import Requests
 from sidecue.hearing.port import AudioSource, Block
 from sidecue.session.effects import Refuse
 from sidecue.session.events import CueGiven, HearingRefused, Source
@@ -101,7 +102,7 @@ class Board:
     ) -> None:
         """Serve it. Raises Trouble when the port is taken, or `lan` is no local address."""
         self._clock: WallClock | None = None
-        self._commands: Commands | None = None
+        self._commands: Commands | Requests | None = None
         self._conductor: Conductor | None = None
         self._meter: Metered | None = None
         self._heard = LastHeard()
@@ -133,10 +134,19 @@ class Board:
         shown = self._server.certificate
         return "" if shown is None else shown.fingerprint
 
+    @property
+    def listens(self) -> bool:
+        """Whether a microphone is metered."""
+        return self._meter is not None
+
     def metered(self, source: AudioSource) -> AudioSource:
         """Return `source` with its loudness on the board."""
         self._meter = Metered(source)
         return self._meter
+
+    def prepare(self, requests: Requests) -> None:
+        """Hand on what is asked for while a case is set up."""
+        self._conductor, self._commands, self._meter = None, requests, None
 
     def join(self, conductor: Conductor, commands: Commands, clock: WallClock) -> None:
         """Show this session from now on. In the session's thread."""
@@ -157,6 +167,10 @@ class Board:
             state = "speaking" if conductor.speaking(now) else "listening"
             if state == "listening" and conductor.held(now):
                 state = "held"
+        self.show_ear(state, now)
+
+    def show_ear(self, state: str, now: float) -> None:
+        """Show the microphone's state, and how loud it is."""
         level = self.feed.news.ear.level
         if self._meter is not None and now - self._level_at >= _LEVEL_EVERY:
             level, self._level_at = self._meter.level, now

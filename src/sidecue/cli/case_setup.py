@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
@@ -12,14 +13,21 @@ from sidecue.board.page import Page
 from sidecue.cli.setting import practice_setting
 from sidecue.cli.trouble import CLEAR, in_one_line
 from sidecue.clinical.teeth import ALL_TEETH, Notation, Tooth
+from sidecue.procedure.case_talk import NEEDED
 from sidecue.procedure.loading import case_from
 from sidecue.procedure.plan import Notice, Plan
 from sidecue.procedure.planning import choose_procedure, plan
+from sidecue.procedure.reading import read_model
 from sidecue.procedure.schema import CaseFile
+from sidecue.procedure.source import Document, LoadError
 from sidecue.session.prompts import short_name
+from sidecue.session.setting_up import Draft
 
 #: What the page asks for; every other entry of a case file stays with the file.
-CHOICES = ("material", "isolation", "liner", "adhesive", "matrix")
+CHOICES = ("material", "isolation", "visit", "liner", "adhesive", "matrix", "sealer", "replaces")
+
+#: Stands for what has not been told yet, while the rest is looked at.
+_UNTOLD = {"tooth": "", "surfaces": "", "material": "composite", "isolation": "dam"}
 
 
 class CaseSetup:
@@ -31,23 +39,26 @@ class CaseSetup:
         flows: list[Path] | None,
         begin: Callable[[Plan], bool],
         again: Callable[[], None],
+        entered: Callable[[dict[str, Any]], None] = lambda _: None,
     ) -> None:
-        """Load the library. Raises what `setting` raises."""
-        self._library, self._practice = practice_setting(practice, flows)
-        self._begin, self._again = begin, again
+        """Load the library. Raises what `setting` raises. `entered` is told the case whenever the
+        page's changes."""
+        self.library, self.practice = practice_setting(practice, flows)
+        self._begin, self._again, self._entered = begin, again, entered
+        self._last: tuple[str, Draft] = ("", Draft())
 
     def blank(self, entry: Mapping[str, Any]) -> Page:
         """Return the page to set up a case, filled in with `entry`."""
-        notation = Notation(self._practice.notation or Notation.ISO)
+        notation = Notation(self.practice.notation or Notation.ISO)
         return {
             "kind": "setup",
             "scene": "",
-            "practice": self._practice.name,
+            "practice": self.practice.name,
             "notation": notation.value,
             "teeth": [_tooth(tooth, notation) for tooth in ALL_TEETH],
             "choices": {name: _words(name) for name in CHOICES},
             "flags": _words("flags"),
-            "anaesthetics": [each.id for each in self._practice.anaesthetics],
+            "anaesthetics": [each.id for each in self.practice.anaesthetics],
             "entry": dict(entry),
         }
 
@@ -58,10 +69,16 @@ class CaseSetup:
                 self._again()
                 return {}
             case {"do": "plan" | "start" as what, "entry": dict(entry)}:
-                try:
-                    planned = self._plan(entry)
-                except CLEAR as error:
-                    return {"faults": list(in_one_line(error))}
+                if faults := _unreadable(entry):
+                    return {"faults": faults}
+                self._entered(entry)
+                missing = [name for name in NEEDED if not entry.get(name)]
+                if missing and what == "plan":
+                    return {"missing": missing}
+                drafted = self.draft(entry)
+                planned = drafted.plan
+                if planned is None:
+                    return {"faults": list(drafted.faults)}
                 if what == "start":
                     if not planned.startable:
                         return {"faults": ["answer the open questions first"]}
@@ -70,10 +87,32 @@ class CaseSetup:
                 return _sheet(planned)
         return {"faults": ["ask for plan, start or next"]}
 
-    def _plan(self, entry: dict[str, Any]) -> Plan:
-        case = case_from(entry, self._practice.notation)
-        procedure = choose_procedure(self._library, case, self._practice)
-        return plan(self._library, procedure, case, self._practice, date.today())
+    def draft(self, entry: Mapping[str, Any]) -> Draft:
+        """Return what a case so far comes to: its plan, or every fault in one line each."""
+        asked = json.dumps(entry, sort_keys=True, default=str)
+        if self._last[0] != asked:
+            try:
+                found = Draft(self._plan(entry))
+            except CLEAR as error:
+                found = Draft(faults=tuple(in_one_line(error)))
+            self._last = (asked, found)
+        return self._last[1]
+
+    def _plan(self, entry: Mapping[str, Any]) -> Plan:
+        # A visit that is set up here is today's; the law on amalgam depends on the day.
+        dated = {"date": date.today().isoformat(), **entry}
+        case = case_from(dated, self.practice.notation)
+        procedure = choose_procedure(self.library, case, self.practice)
+        return plan(self.library, procedure, case, self.practice, date.today())
+
+
+def _unreadable(entry: Mapping[str, Any]) -> list[str]:
+    """Return what of an unfinished case no case file could hold, a line each."""
+    try:
+        read_model(Document("the case", {**_UNTOLD, **entry}, {}), CaseFile)
+    except LoadError as error:
+        return [f"{fault.what}: {fault.mend}" for fault in error.faults]
+    return []
 
 
 def _tooth(tooth: Tooth, notation: Notation) -> dict[str, Any]:

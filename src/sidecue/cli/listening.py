@@ -89,8 +89,9 @@ def remark(told: str) -> None:
 
 
 @contextmanager
-def listening(plan: Plan, wanted: Wanted, clock: WallClock) -> Iterator[Listening]:
-    """Open what is wanted; release it at the end. Raises Trouble, AudioError or ScriptError."""
+def listening(plan: Plan | None, wanted: Wanted, clock: WallClock) -> Iterator[Listening]:
+    """Open what is wanted; release it at the end. Raises Trouble, AudioError or ScriptError; also
+    for words of `plan` that could never be heard."""
     wanted.check()
     if wanted.engine == "text":
         script = _script(wanted.script) if wanted.script is not None else None
@@ -99,7 +100,8 @@ def listening(plan: Plan, wanted: Wanted, clock: WallClock) -> Iterator[Listenin
     recording = FileSource(wanted.audio) if wanted.audio is not None else None
     recogniser = recogniser_of(wanted.engine, wanted.model)
     try:
-        refuse_unknown_words(plan, recogniser)
+        if plan is not None:
+            refuse_unknown_words(plan, recogniser)
         source = recording or Microphone(wanted.microphone, clock.now, remark)
         try:
             yield Listening(source, recogniser)

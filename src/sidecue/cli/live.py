@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import select
-import sys
-import threading
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, nullcontext
+from collections.abc import Iterator
+from contextlib import contextmanager
 from queue import SimpleQueue
 
 from rich.console import Console, Group
@@ -15,13 +12,12 @@ from rich.text import Text
 
 from sidecue.board.terminal import Heard, render
 from sidecue.cli.boarding import Board
+from sidecue.cli.hands import hands
 from sidecue.cli.listening import Listening, remark
-from sidecue.cli.trouble import Trouble
 from sidecue.conductor.conducting import Conductor, Exchange
-from sidecue.conductor.running import Commands, Press, Typed, WallClock, run_live
+from sidecue.conductor.running import Commands, WallClock, run_live
 from sidecue.hearing.ears import Ears
 from sidecue.session.events import CueGiven, HearingRefused
-from sidecue.session.keys import ENTER
 from sidecue.session.view import view
 
 
@@ -61,7 +57,7 @@ def run_here(
         if not typing:
             source = board.metered(source)
         board.join(conductor, commands, clock)
-    with _hands(commands, over, typing=typing), _screen(console) as live:
+    with hands(commands.put, over, typing=typing), _screen(console) as live:
 
         def show(now: float) -> None:
             if live is not None:
@@ -91,57 +87,3 @@ def _screen(console: Console) -> Iterator[Live | None]:
         return
     with Live(console=console, refresh_per_second=8, screen=False) as live:
         yield live
-
-
-@contextmanager
-def _hands(commands: Commands, over: Callable[[], None], *, typing: bool) -> Iterator[None]:
-    """Read keys (or, when `typing` or without a terminal, whole lines) into `commands`; call
-    `over` when no more can come."""
-    ending = threading.Event()
-    keyed = sys.stdin.isatty() and not typing
-    with _one_key_at_a_time() if keyed else nullcontext():
-        reader = threading.Thread(
-            target=_read_keys if keyed else _read_lines,
-            args=(commands, ending, over),
-            daemon=True,
-        )
-        reader.start()
-        try:
-            yield
-        finally:
-            ending.set()
-
-
-@contextmanager
-def _one_key_at_a_time() -> Iterator[None]:
-    try:
-        import termios
-        import tty
-    except ImportError as error:
-        raise Trouble("keys need a Unix terminal here: use --engine text to type") from error
-    before = termios.tcgetattr(sys.stdin)
-    tty.setcbreak(sys.stdin)
-    try:
-        yield
-    finally:
-        termios.tcsetattr(sys.stdin, termios.TCSADRAIN, before)
-
-
-def _read_keys(commands: Commands, ending: threading.Event, over: Callable[[], None]) -> None:
-    while not ending.is_set():
-        if select.select([sys.stdin], [], [], 0.2)[0]:
-            key = sys.stdin.read(1)
-            if not key:
-                over()
-                return
-            commands.put(Press(ENTER if key in "\r\n " else key))
-
-
-def _read_lines(commands: Commands, ending: threading.Event, over: Callable[[], None]) -> None:
-    for line in sys.stdin:
-        if ending.is_set():
-            return
-        words = line.strip()
-        is_key = len(words) <= 1
-        commands.put(Press(words or ENTER) if is_key else Typed(words))
-    over()

@@ -27,6 +27,7 @@ from sidecue.cli.setting import (
     ProcedureOption,
     setting,
 )
+from sidecue.cli.spoken_setup import told_plan
 from sidecue.cli.telling import Teller
 from sidecue.cli.trouble import Trouble, in_one_line
 from sidecue.cli.visit import epoch_of, opened_now, visit, wait_until_quiet
@@ -75,6 +76,9 @@ def register(app: typer.Typer) -> None:
         practice: PracticeOption = DEFAULT_PRACTICE,
         procedure: ProcedureOption = None,
         flows: FlowsOption = None,
+        set_up: Annotated[
+            bool, typer.Option("--set-up", help="Tell the case first, by voice or typed.")
+        ] = False,
         audio: Annotated[
             Path | None, typer.Option(help="Listen to this recording, not the microphone.")
         ] = None,
@@ -102,6 +106,7 @@ def register(app: typer.Typer) -> None:
 
         \b
         sidecue run                                 microphone and loudspeaker
+        sidecue run --set-up                        tell the case by voice, then run it
         sidecue run --engine text                   typed phrases and keys, no microphone
         sidecue run --board                         with the screen of the operatory
         sidecue run --audio visit.wav --say-to prompts.wav
@@ -110,8 +115,11 @@ def register(app: typer.Typer) -> None:
         Exit code 1 when it ended before the procedure was complete (see `sidecue resume`).
         """
         output, places = Output(mute, say_to, loudspeaker), Places(store, out)
-        plan = startable_aloud(setting(case, practice, procedure, flows).plan, output)
         wanted = Wanted(engine, model, audio, script, microphone)
+        if set_up:
+            plan = told_plan(practice, flows, wanted, output)
+        else:
+            plan = startable_aloud(setting(case, practice, procedure, flows).plan, output)
         if not board:
             run_plan(plan, wanted, output, places, None)
             return

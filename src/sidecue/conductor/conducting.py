@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from sidecue.conductor.pedal import Pedal
 from sidecue.hearing.port import Hearing, Vocabulary
 from sidecue.procedure.plan import Cue, Tier
 from sidecue.record.port import Journal
@@ -26,10 +27,6 @@ from sidecue.session.state import SessionState
 
 #: After our own voice ends, the room still carries it for this long (seconds).
 ROOM_TAIL = 0.3
-#: A pedal that is held says so again at least so often (seconds); silence lets it go.
-HELD_FOR = 1.2
-#: Who speaks as the pedal goes down may be a little early.
-EARLY = 0.3
 
 
 class Mouth(Protocol):
@@ -81,7 +78,7 @@ class Conductor:
         self._number = 0
         self._chord = ""  # the first of two keys, once pressed
         self._quiet_from = float("-inf")
-        self._held = (float("-inf"), float("-inf"))  # the pedal's last hold: from, until
+        self._pedal = Pedal()
 
     def watch(self, watcher: Watcher) -> None:
         """Tell `watcher` every exchange from now on."""
@@ -139,17 +136,12 @@ class Conductor:
         return cue is not None and self.cue(cue.id, at, source, cue.phrases[0])
 
     def talk(self, at: float, held: bool) -> None:
-        """A pedal is held down to talk, told again within `HELD_FOR` seconds, or is let go."""
-        since, until = self._held
-        if held:
-            self._held = (since if at <= until else at, at + HELD_FOR)
-        else:
-            self._held = (since, min(until, at))
+        """A pedal is held down to talk, told again and again meanwhile, or is let go."""
+        self._pedal.talk(at, held)
 
     def held(self, at: float) -> bool:
         """Whether what is said from `at` on is said with the pedal held: it needs no address."""
-        since, until = self._held
-        return since - EARLY <= at <= until
+        return self._pedal.held(at)
 
     def keys(self) -> dict[str, Cue]:
         """Return which key gives which cue now."""

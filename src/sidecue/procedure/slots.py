@@ -177,6 +177,11 @@ def _weight(case: Case, practice: Practice) -> Slot | None:
     return Slot(WEIGHT, tuple(_kilos(kg) for kg in weights))
 
 
+def weight_values() -> tuple[SlotValue, ...]:
+    """Return every weight that can be said, in whole kilograms."""
+    return tuple(_kilos(kg) for kg in _ANY_KG)
+
+
 @cache
 def _kilos(kg: int) -> SlotValue:
     words = digits_said(kg)
@@ -209,13 +214,14 @@ def entry_of(value: str) -> tuple[str, Fraction]:
 
 def _depth(case: Case, _practice: Practice) -> Slot | None:
     planned = case.entry.depth_mm
-    values = _depth_values()
+    values = depth_values()
     expected = "" if planned is None else _depth_words(exact(planned, "depth"))
     return Slot("depth", values, expected=expected)
 
 
 @cache
-def _depth_values() -> tuple[SlotValue, ...]:
+def depth_values() -> tuple[SlotValue, ...]:
+    """Return every depth that can be said, in millimetres by halves."""
     return tuple(
         _value(
             "depth",

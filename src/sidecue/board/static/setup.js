@@ -9,10 +9,15 @@ const NUMBERS = [
 ];
 const YES = [
   ["cervical", "At the gum margin"], ["cusp-tip", "Worn cusp tip"], ["deep-box", "Box below the gum"],
-  ["bulk-fill", "Bulk fill"],
+  ["bulk-fill", "Bulk fill"], ["strictly-necessary", "Amalgam strictly necessary"],
 ];
 const NEEDED = ["tooth", "surfaces", "material", "isolation"];
+const UNTOLD = { visit: "placing", sealer: "not told", replaces: "not told" };
 const words = (id) => id.replaceAll("-", " ");
+// The same case, whoever wrote it: sets in one order, nothing that is empty.
+const same = (entry) => JSON.stringify(Object.keys(entry).sort()
+  .filter((name) => entry[name] !== undefined && entry[name]?.length !== 0)
+  .map((name) => [name, Array.isArray(entry[name]) ? [...entry[name]].sort() : entry[name]]));
 
 export class SetupView {
   constructor(link, watching) {
@@ -28,17 +33,40 @@ export class SetupView {
       this.holder.replaceChildren(make("h1", { text: "A case is being set up on the other screen." }));
       return;
     }
+    const known = this.form?.isConnected && !page.faults && same(page.entry) === same(this.entry);
     this.page = page;
+    if (known) return this.#talk(page.talk);
     this.entry = { ...page.entry, flags: [...(page.entry.flags ?? [])] };
     this.form = make("form", { class: "case-form", autocomplete: "off" });
     this.sheet = make("section", { class: "sheet", "aria-live": "polite", "aria-label": "Plan" });
     this.form.addEventListener("submit", (event) => { event.preventDefault(); this.#start(); });
     this.#build();
+    this.talk = make("section", { class: "talk", "aria-live": "polite", "aria-label": "By voice" });
     this.holder.replaceChildren(
-      make("h1", { text: `Set up a case · ${page.practice}` }),
+      make("h1", { text: `Set up a case · ${page.practice}` }), this.talk,
       make("div", { class: "setup-columns" }, this.form, this.sheet));
+    this.#talk(page.talk);
     if (page.faults) this.#faults(page.faults);
     else this.#changed();
+    return undefined;
+  }
+
+  // What the tool said and heard, and what may be said: the same as beside the chair.
+  #talk(talk) {
+    this.talk.hidden = !talk?.said;
+    if (!talk) return;
+    fill(this.talk, JSON.stringify(talk), () => {
+      const { heard } = talk;
+      const verdict = heard.taken ? "" : ` not taken: ${heard.verdict}`;
+      return [
+        make("p", { class: talk.question ? "talk-said asks" : "talk-said", text: talk.said }),
+        make("p", { class: "talk-heard" }, ...(heard.words || heard.verdict ? [
+          make("strong", { text: `${heard.taken ? "\u2713" : "\u2715"}\u00a0“${heard.words || "nothing clear"}”` }), verdict] : [])),
+        make("p", { class: "talk-say" },
+          make("span", { class: "label", text: talk.address ? `Say “${talk.address}”, then ` : "Just say " }),
+          talk.phrases.join(" · ")),
+      ];
+    });
   }
 
   #build() {
@@ -86,7 +114,7 @@ export class SetupView {
 
   #choice(name, text, values) {
     const select = make("select", { name, required: NEEDED.includes(name) },
-      make("option", { value: "", text: NEEDED.includes(name) ? "choose" : "as the practice does" }),
+      make("option", { value: "", text: NEEDED.includes(name) ? "choose" : UNTOLD[name] ?? "as the practice does" }),
       ...values.map((value) => make("option", { value, text: words(value) })));
     select.value = this.entry[name] ?? "";
     select.addEventListener("change", () => this.#set(name, select.value || undefined));
@@ -135,13 +163,12 @@ export class SetupView {
   }
 
   async #plan() {
-    const missing = NEEDED.filter((name) => !this.entry[name]);
-    if (missing.length) return this.#faults([], `Still to choose: ${missing.join(", ")}.`);
     const number = (this.asked += 1);
     const answer = await this.link.post("/case", { do: "plan", entry: this.entry });
     if (number !== this.asked) return undefined;
     if (!answer.ok) return this.#faults([answer.why]);
     if (answer.data.faults) return this.#faults(answer.data.faults);
+    if (answer.data.missing) return this.#faults([], `Still to choose: ${answer.data.missing.join(", ")}.`);
     return this.#show(answer.data);
   }
 

@@ -1,0 +1,256 @@
+"""Setting up a case by voice, as data: what is asked, and every value that may be said for it.
+
+Phrases and prompts are in `data/case_talk.yaml`; teeth, surfaces, numbers and anaesthetics are
+made from clinical data and the practice's own list.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from itertools import combinations
+from typing import Any
+
+import yaml
+
+from sidecue.clinical.surfaces import Surface, parse_surfaces, written
+from sidecue.clinical.teeth import ALL_TEETH, Notation, Tooth
+from sidecue.clinical.tooth_reading import parse_tooth
+from sidecue.procedure.plan import Cue, Tier
+from sidecue.procedure.practice import Practice
+from sidecue.procedure.slots import depth_values, digits_said, weight_values
+
+#: A case needs these; everything else may stay open.
+NEEDED = ("tooth", "surfaces", "material", "isolation")
+_OLDEST = 110
+_MOST_SURFACES = 5
+
+Entry = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One value of an item: as a case file has it, its cue, and how it is read back. `short` is
+    the value alone, enough after "no" while another one is read back."""
+
+    value: str | float | bool
+    cue: Cue
+    say: str
+    short: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One thing that is asked for. `made` in code; `many` may hold several values."""
+
+    entry: str
+    ask: str
+    change: Cue
+    choices: tuple[Choice, ...] = ()
+    made: bool = False
+    many: bool = False
+    may_stay_open: bool = False
+    only_asked: bool = False  # asked only when an open question, or a person, wants it
+
+
+@dataclass(frozen=True, slots=True)
+class CaseTalk:
+    """Everything that may be asked and said in one practice while a case is set up."""
+
+    items: tuple[Item, ...]
+    answers: Mapping[str, str]  # how a question's id begins -> entry that answers it
+    cues: tuple[Cue, ...]
+    prompts: Mapping[str, str]
+    notation: Notation
+    anaesthetics: tuple[tuple[str, str], ...]  # id of the solution, how it is said
+
+    def item(self, entry: str) -> Item:
+        """Return the item of a case file's key."""
+        return next(item for item in self.items if item.entry == entry)
+
+    def cue(self, identifier: str) -> Cue:
+        """Return one of the cues that may be said besides values."""
+        return next(cue for cue in self.cues if cue.id == identifier)
+
+    def choices(self, entry: str, known: Entry) -> tuple[Choice, ...]:
+        """Return what may be said for an item of the case `known` so far; the surfaces need a
+        tooth."""
+        match entry:
+            case "tooth":
+                return _teeth(self.notation)
+            case "surfaces":
+                tooth = self.tooth(known)
+                return () if tooth is None else _surfaces(tooth)
+            case "depth-mm":
+                return _numbers("depth-mm", _depths())
+            case "weight-kg":
+                return _numbers("weight-kg", _weights())
+            case "age-years":
+                return _ages()
+            case "anaesthetic":
+                return _anaesthetics(self.anaesthetics)
+        return self.item(entry).choices
+
+    def tooth(self, known: Entry) -> Tooth | None:
+        """Return the tooth of the case so far, None when there is none that can be read."""
+        try:
+            return parse_tooth(str(known.get("tooth", "")), self.notation)
+        except ValueError:
+            return None
+
+    def said(self, entry: str, known: Entry) -> str:
+        """Return the value of an item as it is read back; empty when it has none."""
+        value = known.get(entry)
+        values = value if isinstance(value, list) else [value]
+        words = {_plain(each.value): each.say for each in self.choices(entry, known)}
+        told = [words.get(_plain(each), str(each)) for each in values if each is not None]
+        return ", ".join(told)
+
+
+@cache
+def _data() -> Mapping[str, Any]:
+    text = files("sidecue.procedure").joinpath("data/case_talk.yaml").read_text("utf-8")
+    data: Mapping[str, Any] = yaml.safe_load(text)
+    return data
+
+
+def case_talk(practice: Practice) -> CaseTalk:
+    """Return what may be asked and said in `practice`."""
+    data = _data()
+    cues = tuple(
+        Cue(raw["cue"], tuple(raw["phrases"]), Tier(raw["tier"]), raw["means"])
+        for raw in data["cues"]
+    )
+    return CaseTalk(
+        items=tuple(_item(raw) for raw in data["items"]),
+        answers=data["answers"],
+        cues=cues,
+        prompts=data["prompts"],
+        notation=Notation(practice.notation or Notation.ISO),
+        anaesthetics=tuple((each.id, each.spoken) for each in practice.anaesthetics),
+    )
+
+
+def _item(raw: Mapping[str, Any]) -> Item:
+    entry = raw["entry"]
+    means = f"Asks again: {entry.replace('-', ' ')}."
+    choices = (
+        _choice(entry, each["value"], tuple(each["phrases"]), each["say"])
+        for each in raw.get("values", ())
+    )
+    return Item(
+        entry=entry,
+        ask=raw["ask"],
+        change=Cue(f"setup.change.{entry}", tuple(raw["change"]), Tier.ADVANCE, means),
+        choices=tuple(choices),
+        made=raw.get("made", False),
+        many=raw.get("many", False),
+        may_stay_open=raw.get("may-stay-open", False),
+        only_asked=raw.get("only-asked", False),
+    )
+
+
+def _choice(
+    entry: str, value: str | float | bool, phrases: tuple[str, ...], say: str, short: str = ""
+) -> Choice:
+    means = f"Enters, once confirmed: {say}."
+    return Choice(
+        value, Cue(f"setup.{entry}.{_plain(value)}", phrases, Tier.GUARDED, means), say, short
+    )
+
+
+def _plain(value: object) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    return f"{value:g}" if isinstance(value, int | float) else str(value)
+
+
+@cache
+def _teeth(notation: Notation) -> tuple[Choice, ...]:
+    return tuple(
+        _choice(
+            "tooth",
+            tooth.written_in(notation),
+            (f"tooth number {tooth.spoken_in(notation)}", f"patient's {tooth.name}"),
+            f"Tooth {tooth.spoken_in(notation)}. Patient's {tooth.name}",
+            tooth.spoken_in(notation),
+        )
+        for tooth in ALL_TEETH
+    )
+
+
+@cache
+def _surfaces(tooth: Tooth) -> tuple[Choice, ...]:
+    """Return every set of surfaces of the tooth, said in the order they are written; two of them
+    in either order."""
+    back = Surface.LINGUAL if tooth.arch == "lower" else Surface.PALATAL
+    own = (
+        (Surface.MESIAL, Surface.OCCLUSAL, Surface.DISTAL, Surface.BUCCAL, back)
+        if tooth.posterior
+        else (Surface.MESIAL, Surface.INCISAL, Surface.DISTAL, Surface.FACIAL, back)
+    )
+    found = []
+    for count in range(1, _MOST_SURFACES + 1):
+        for chosen in combinations(own, count):
+            covered = parse_surfaces(tooth, written(chosen))
+            orders = (covered, covered[::-1]) if count == 2 else (covered,)
+            words = [" ".join(surface.value for surface in each) for each in orders]
+            phrases = tuple(f"surfaces {each}" for each in words)
+            say = f"Surfaces {words[0]}"
+            found.append(_choice("surfaces", written(covered), phrases, say, words[0]))
+    return tuple(found)
+
+
+def _numbers(entry: str, numbers: Iterable[tuple[float, str, str, str]]) -> tuple[Choice, ...]:
+    return tuple(
+        _choice(entry, value, (phrase,), say, short) for value, phrase, say, short in numbers
+    )
+
+
+def _depths() -> Iterable[tuple[float, str, str, str]]:
+    for each in depth_values():
+        yield float(each.value), each.cue.phrases[0], each.say, each.short
+
+
+def _weights() -> Iterable[tuple[float, str, str, str]]:
+    for each in weight_values():
+        yield float(each.value), each.cue.phrases[0], each.say, each.short
+
+
+@cache
+def _ages() -> tuple[Choice, ...]:
+    def one(years: int) -> Choice:
+        words = digits_said(years)
+        unit = "year" if years == 1 else "years"
+        phrase = f"age {words} {unit}"
+        return _choice("age-years", float(years), (phrase,), f"Age {years} {unit}", words)
+
+    return tuple(one(years) for years in range(1, _OLDEST + 1))
+
+
+@cache
+def _anaesthetics(solutions: tuple[tuple[str, str], ...]) -> tuple[Choice, ...]:
+    none = _choice("anaesthetic", "none", ("no local anaesthetic",), "No local anaesthetic")
+    return (
+        none,
+        *(
+            _choice("anaesthetic", name, (f"numb with {spoken}",), f"Local anaesthetic {spoken}")
+            for name, spoken in solutions
+        ),
+    )
+
+
+def near_misses(choices: Iterable[Choice]) -> tuple[str, ...]:
+    """Return decoys: teens and tens, which sound near digits said singly."""
+    shapes = {
+        "tooth": "tooth number {}",
+        "depth-mm": "depth {} millimetres",
+        "age-years": "age {} years",
+        "weight-kg": "weight {} kilos",
+    }
+    entries = dict.fromkeys(each.cue.id.split(".")[1] for each in choices)
+    words = ("thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen",
+             "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")  # fmt: skip
+    return tuple(shapes[name].format(word) for name in entries if name in shapes for word in words)
