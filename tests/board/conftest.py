@@ -2,20 +2,8 @@
 
 from __future__ import annotations
 
-import shutil
-import time
-
 import pytest
-
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-FLAGS = (
-    "--no-sandbox",  # tests run as root in a container
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-)
+from browser import CHROMIUM, FLAGS, reach
 
 
 @pytest.fixture(scope="session")
@@ -28,20 +16,6 @@ def chromium():
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
         yield browser
         browser.close()
-
-
-def _reach(page, url, wait):
-    """Open `url`, trying for `wait` seconds: a program that starts is not there at once."""
-    end = time.monotonic() + wait
-    while True:
-        try:
-            page.goto(url)
-        except Exception:
-            if time.monotonic() > end:
-                raise
-            time.sleep(0.2)
-        else:
-            return
 
 
 @pytest.fixture
@@ -58,7 +32,7 @@ def screen(chromium):
         page.on("pageerror", lambda error: complaints.append(str(error)))
         page.on("console", lambda message: complaints.append(message.text)
                 if "Content Security Policy" in message.text else None)  # fmt: skip
-        _reach(page, url, wait)
+        reach(page, url, wait)
         if live:
             page.wait_for_selector("body[data-link=live]")
         return page

@@ -151,14 +151,6 @@ def test_a_port_in_use_is_one_clear_line(capsys, tmp_path):
     assert "give another --port" in capsys.readouterr().err
 
 
-def test_a_recording_is_not_shown_on_a_board(capsys, tmp_path):
-    script = tmp_path / "visit.txt"
-    script.write_text("okay tray what comes next\n")
-    code = run(["run", "--board", "--engine", "text", "--script", str(script)])
-    assert code == 2
-    assert "--board shows a live run" in capsys.readouterr().err
-
-
 @pytest.fixture
 def talking():
     """A board on which a case is being told, phrases typed in place of said."""

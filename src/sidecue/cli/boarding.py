@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Protocol
 
 import numpy as np
 import typer
@@ -26,6 +27,14 @@ from sidecue.session.view import view
 _QUIETEST_DB, _LOUDEST_DB, _LEVELS = -60.0, -10.0, 10
 _LEVEL_EVERY = 0.2  # seconds between changes of the level shown
 _FULL = 32768.0
+
+
+class Clock(Protocol):
+    """A session's clock."""
+
+    def now(self) -> float:
+        """Return the session's time in seconds."""
+        ...
 
 
 class Metered:
@@ -101,7 +110,7 @@ class Board:
         lan: str | None = None,
     ) -> None:
         """Serve it. Raises Trouble when the port is taken, or `lan` is no local address."""
-        self._clock: WallClock | None = None
+        self._clock: Clock | None = None
         self._commands: Commands | Requests | None = None
         self._conductor: Conductor | None = None
         self._meter: Metered | None = None
@@ -148,7 +157,7 @@ class Board:
         """Hand on what is asked for while a case is set up."""
         self._conductor, self._commands, self._meter = None, requests, None
 
-    def join(self, conductor: Conductor, commands: Commands, clock: WallClock) -> None:
+    def join(self, conductor: Conductor, commands: Commands, clock: Clock) -> None:
         """Show this session from now on. In the session's thread."""
         self._conductor, self._commands, self._clock = conductor, commands, clock
         self._heard = LastHeard()

@@ -10,12 +10,16 @@ from rich.console import Console
 from rich.rule import Rule
 
 from sidecue.assets import data_folder
+from sidecue.board.server import DEFAULT_PORT
+from sidecue.board.sizes import DIAGONAL_INCHES, DISTANCE_M
+from sidecue.cli.boarding import Board, boarded, viewing
+from sidecue.cli.playing import Speed, play
+from sidecue.cli.run_command import Distance, Port, Screen, ShowBoard
 from sidecue.cli.setting import DEFAULT_CASE, DEFAULT_PRACTICE, setting, startable
 from sidecue.cli.telling import Teller
 from sidecue.cli.visit import visit
 from sidecue.conductor.assembly import Output, recogniser_of
 from sidecue.conductor.ending import leave_record, story_of
-from sidecue.conductor.running import run_recording
 from sidecue.hearing.ears import Ears
 from sidecue.hearing.files import FileSource
 from sidecue.record.summary import summarise, summary_lines
@@ -31,6 +35,11 @@ def register(app: typer.Typer) -> None:
         out: Annotated[
             Path, typer.Option(help="Folder for the prompts, the record and the journal.")
         ] = Path("sidecue-demo"),
+        board: ShowBoard = False,
+        port: Port = DEFAULT_PORT,
+        screen: Screen = DIAGONAL_INCHES,
+        distance: Distance = DISTANCE_M,
+        speed: Speed = 1.0,
     ) -> None:
         """Run a class II composite from a spoken session that ships with sidecue.
 
@@ -44,28 +53,40 @@ def register(app: typer.Typer) -> None:
         \b
         sidecue demo
         sidecue demo --out /tmp/demo
+        sidecue demo --board                        on a page, in its own time (18 minutes)
+        sidecue demo --board --speed 8
         """
-        console = Console()
-        plan = startable(setting(DEFAULT_CASE, DEFAULT_PRACTICE).plan)
-        source = FileSource(data_folder("audio_fixtures/demo") / SESSION)
-        out.mkdir(parents=True, exist_ok=True)
-        console.print(f"{plan.title}: {plan.case_line}. Tooth {plan.tooth_spoken}.")
-        console.print(f"{len(plan.steps)} steps; listening to {source.lasts / 60:.0f} minutes.\n")
-        prompts = Output(to_file=out / "prompts.wav")
-        with visit(plan, out / "journal.sqlite3", prompts, watchers=(Teller(console),)) as opened:
-            conductor, journal = opened
-            recogniser = recogniser_of("pocketsphinx", None)
-            try:
-                conductor.start(0.0)
-                ears = Ears(recogniser, conductor.vocabulary)
-                run_recording(conductor, ears.listen(source), lambda now: None)
-            finally:
-                recogniser.close()
-            files = leave_record(journal, conductor.session, out)
-            console.print(Rule())
-            for line in summary_lines(summarise(story_of(journal, conductor.session))):
-                console.print(line)
-            names = ", ".join(path.name for path in (out / "prompts.wav", *files))
-            console.print(f"In {out}: {names}")
-            if conductor.state.live:
-                raise typer.Exit(1)
+        if not board:
+            _demo(out, None, speed)
+            return
+        with boarded(port, viewing(screen, distance)) as shown:
+            _demo(out, shown, speed)
+
+
+def _demo(out: Path, board: Board | None, speed: float) -> None:
+    console = Console()
+    plan = startable(setting(DEFAULT_CASE, DEFAULT_PRACTICE).plan)
+    source = FileSource(data_folder("audio_fixtures/demo") / SESSION)
+    out.mkdir(parents=True, exist_ok=True)
+    console.print(f"{plan.title}: {plan.case_line}. Tooth {plan.tooth_spoken}.")
+    console.print(f"{len(plan.steps)} steps; listening to {source.lasts / 60:.0f} minutes.\n")
+    prompts = Output(to_file=out / "prompts.wav")
+    with visit(plan, out / "journal.sqlite3", prompts, watchers=(Teller(console),)) as opened:
+        conductor, journal = opened
+        recogniser = recogniser_of("pocketsphinx", None)
+        try:
+            ears = Ears(recogniser, conductor.vocabulary)
+            heard = source if board is None else board.metered(source)
+            play(conductor, ears.listen(heard), board, speed)
+        finally:
+            recogniser.close()
+        files = leave_record(journal, conductor.session, out)
+        if board is not None:
+            board.leave(tuple(str(path) for path in files))
+        console.print(Rule())
+        for line in summary_lines(summarise(story_of(journal, conductor.session))):
+            console.print(line)
+        names = ", ".join(path.name for path in (out / "prompts.wav", *files))
+        console.print(f"In {out}: {names}")
+        if conductor.state.live:
+            raise typer.Exit(1)

@@ -17,6 +17,7 @@ from sidecue.board.sizes import DIAGONAL_INCHES, DISTANCE_M
 from sidecue.cli.boarding import Board, boarded, viewing
 from sidecue.cli.listening import Listening, Wanted, listening
 from sidecue.cli.live import run_here
+from sidecue.cli.playing import Speed, play
 from sidecue.cli.refusing import startable_aloud
 from sidecue.cli.setting import (
     DEFAULT_CASE,
@@ -34,7 +35,7 @@ from sidecue.cli.visit import epoch_of, opened_now, visit, wait_until_quiet
 from sidecue.conductor.assembly import Output, store_path
 from sidecue.conductor.conducting import Conductor
 from sidecue.conductor.ending import leave_record
-from sidecue.conductor.running import WallClock, run_recording
+from sidecue.conductor.running import WallClock
 from sidecue.hearing.ears import Ears
 from sidecue.hearing.text import ScriptEars
 from sidecue.procedure.plan import Plan
@@ -98,6 +99,7 @@ def register(app: typer.Typer) -> None:
         screen: Screen = DIAGONAL_INCHES,
         distance: Distance = DISTANCE_M,
         lan: Lan = None,
+        speed: Speed = 1.0,
     ) -> None:
         """Run a case by voice, keys or text, and leave a record.
 
@@ -110,6 +112,7 @@ def register(app: typer.Typer) -> None:
         sidecue run --engine text                   typed phrases and keys, no microphone
         sidecue run --board                         with the screen of the operatory
         sidecue run --audio visit.wav --say-to prompts.wav
+        sidecue run --audio visit.wav --mute --board --speed 4
         sidecue run --engine text --script visit.txt --mute
 
         Exit code 1 when it ended before the procedure was complete (see `sidecue resume`).
@@ -123,10 +126,8 @@ def register(app: typer.Typer) -> None:
         if not board:
             run_plan(plan, wanted, output, places, None)
             return
-        if wanted.recorded:
-            raise Trouble("--board shows a live run: leave --audio and --script away")
         with boarded(port, viewing(screen, distance), lan=lan) as shown:
-            run_plan(plan, wanted, output, places, None, shown)
+            run_plan(plan, wanted, output, places, None, shown, speed)
 
     @app.command("resume")
     def resume_command(
@@ -199,6 +200,7 @@ def run_plan(
     places: Places,
     stored: SessionInfo | None,
     board: Board | None = None,
+    speed: float = 1.0,
 ) -> None:
     """Run `plan` (go on with `stored`) and leave its record. Exits with 1 when not complete."""
     console = Console()
@@ -221,7 +223,7 @@ def run_plan(
             if not output.mute and output.to_file is None:
                 wait_until_quiet(conductor, clock)
         else:
-            _recorded(conductor, heard)
+            _recorded(conductor, heard, board, speed)
         files = leave_record(journal, conductor.session, places.out)
         for path in files:
             console.print(f"wrote {path}")
@@ -232,15 +234,15 @@ def run_plan(
             raise typer.Exit(1)
 
 
-def _recorded(conductor: Conductor, heard: Listening) -> None:
-    conductor.start(0.0)
+def _recorded(conductor: Conductor, heard: Listening, board: Board | None, speed: float) -> None:
     if heard.recogniser is not None:
-        listened = Ears(heard.recogniser, conductor.vocabulary).listen(heard.source)
+        source = heard.source if board is None else board.metered(heard.source)
+        listened = Ears(heard.recogniser, conductor.vocabulary).listen(source)
     else:
         assert heard.script is not None
         typed = partial(conductor.vocabulary, typed=True)
         listened = ScriptEars(typed).listen(heard.script)
-    run_recording(conductor, listened, lambda now: None)  # a watcher tells each exchange
+    play(conductor, listened, board, speed)  # a watcher tells each exchange
 
 
 def _chosen(known: Sequence[SessionInfo], wanted: str | None) -> SessionInfo:

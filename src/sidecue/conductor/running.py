@@ -80,10 +80,14 @@ class WallClock:
         return time.time() - self._opened
 
 
-def run_recording(conductor: Conductor, listening: Iterable[Heard], show: Show) -> None:
-    """Run until the recording, the script or the procedure ends."""
+def run_recording(
+    conductor: Conductor, listening: Iterable[Heard], show: Show, commands: Commands | None = None
+) -> None:
+    """Run until the recording, the script or the procedure ends; `commands` come in between."""
     for heard in listening:
         conductor.clock(heard.now)
+        if commands is not None:
+            _obey(conductor, commands, heard.now)
         for hearing in heard.hearings:
             if conductor.state.live:
                 conductor.hear(hearing, heard.now)
