@@ -1,16 +1,19 @@
-"""How soon the board shows what happened, and whether its memory stays flat.
+"""How soon the board shows what happened, whether its memory stays flat, from how far it is read.
 
-    python -m benchmarks.board.board_figures [--decoding 2] [--events 100] [--pages 4000]
+    python -m benchmarks.board.board_figures [--decoding 2] [--events 100] [--hours 4]
 
 Event to pixels: from a phrase put in the session's queue to the second animation frame after the
 page changed, in the Chromium of this machine, while `--decoding` processes decode the demo's
-recording. Memory: the page's heap, garbage collected, before and after as many pages as four
-hours of procedures bring (about 1,000 events an hour).
+recording. Memory: heap (collected), elements and listeners of the page and resident memory of the
+server, after each of so many hours of a visit's pages, 1,000 events an hour, all of them shown.
+Reach: from how far the smallest letters that matter fill 22 minutes of arc, over every step of a
+class II composite, by the screen's size. Writes a JSON of all of it to `--into`.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import shutil
 import statistics
 import subprocess
@@ -18,13 +21,23 @@ import sys
 import time
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "tests" / "board"))
 
 from playwright.sync_api import sync_playwright
-from seated import Chair
+from seated import PLAN, Chair
+
+from sidecue.board.page import LastHeard, page
+from sidecue.session.events import CueGiven, Started, TimePassed
+from sidecue.session.keys import keys_for
+from sidecue.session.machine import SessionMachine
+from sidecue.session.state import Mode
+from sidecue.session.view import view
 
 WORDS = ("lunch", "window", "holiday", "weather", "garden", "bicycle", "kitchen", "river")
+AN_HOUR = 1000  # events
+SCREENS = (24, 27, 32, 43)  # inches
 SEEN = """() => {
   window.seen = [];
   new MutationObserver(() => requestAnimationFrame(() => requestAnimationFrame(() =>
@@ -55,29 +68,110 @@ def decoding(many: int, folder: str):
             each.wait()
 
 
-def delays(page, chair: Chair, events: int) -> list[float]:
+def delays(shown, chair: Chair, events: int) -> list[float]:
     """Return the milliseconds from event to pixels, one for each of `events`."""
-    page.evaluate(SEEN)
+    shown.evaluate(SEEN)
     found = []
     for number in range(events):
         words = f"{WORDS[number % len(WORDS)]} {WORDS[number // len(WORDS) % len(WORDS)]}"
         put = time.time() * 1000
         chair.type(words)
-        page.wait_for_function("(words) => window.seen.some(([each]) => each.includes(words))",
-                               arg=words)  # fmt: skip
-        at = page.evaluate("window.seen.at(-1)[1]")
-        page.evaluate("window.seen.length = 0")
+        shown.wait_for_function("(words) => window.seen.some(([each]) => each.includes(words))",
+                                arg=words)  # fmt: skip
+        at = shown.evaluate("window.seen.at(-1)[1]")
+        shown.evaluate("window.seen.length = 0")
         found.append(at - put)
-        page.wait_for_timeout(60)
+        shown.wait_for_timeout(60)
+    return sorted(found)
+
+
+def visit_pages() -> list[dict[str, Any]]:
+    """Return the page after each event of a whole visit, as the session brings them."""
+    machine = SessionMachine(PLAN)
+    state, now, pages = machine.step(machine.first(), Started(0.0))[0], 0.0, []
+    while state.mode is not Mode.FINISHED:
+        now += 20.0
+        while (due := machine.next_deadline(state)) is not None and due <= now:
+            state, _ = machine.step(state, TimePassed(max(due, state.now)))
+        step = PLAN.steps[PLAN.step_index[state.step]]
+        own = [cue for cue in (step.begin, step.done) if cue is not None]
+        cue = own[0] if not state.under_way else step.done
+        if state.question is not None:
+            cue = next(each for each in PLAN.cues if each.id == "confirm")
+        state, _ = machine.step(state, CueGiven(now, cue.id))
+        keys = keys_for(machine.cues_now(state), [each.id for each in own])
+        heard = LastHeard(cue.phrases[0], "step done")
+        pages.append(page(view(machine, state, now), keys, now, heard, PLAN.address))
+    return pages
+
+
+def memory(shown) -> dict[str, int]:
+    """Return heap (kB, collected), elements and listeners of the page, and this process's
+    resident memory (kB), which is the server's."""
+    session = shown.context.new_cdp_session(shown)
+    session.send("Performance.enable")
+    session.send("HeapProfiler.collectGarbage")
+    told = {
+        each["name"]: each["value"] for each in session.send("Performance.getMetrics")["metrics"]
+    }
+    session.detach()
+    status = Path("/proc/self/status").read_text()
+    resident = next(line for line in status.splitlines() if line.startswith("VmRSS"))
+    return {
+        "heap_kb": round(told["JSHeapUsedSize"] / 1000),
+        "nodes": round(told["Nodes"]),
+        "listeners": round(told["JSEventListeners"]),
+        "server_kb": int(resident.split()[1]),
+    }
+
+
+def hours_of(shown, chair: Chair, hours: int) -> list[dict[str, int]]:
+    """Return the memory at the start and after each hour of pages, each of them shown."""
+    pages = visit_pages()
+    found = [memory(shown)]
+    number = 0
+    for _ in range(hours):
+        for _ in range(AN_HOUR):
+            number += 1
+            heard = {"words": f"word {number}", "verdict": "not a cue", "taken": False}
+            chair.board.feed.publish({**pages[number % len(pages)], "heard": heard})
+            if number % 2 == 0:  # the newest wins: wait, so that nothing is skipped for long
+                shown.wait_for_function(
+                    "(words) => document.querySelector('#heard').textContent.includes(words)",
+                    arg=f"word {number}",
+                    polling=5,
+                )
+        found.append(memory(shown))
     return found
 
 
-def heap(page) -> float:
-    """Return the page's heap in kB after a collection."""
-    session = page.context.new_cdp_session(page)
-    session.send("HeapProfiler.collectGarbage")
-    used = session.send("Runtime.getHeapUsage")["usedSize"]
-    return float(used) / 1000
+def reaches(browser, chair: Chair) -> dict[str, dict[str, float]]:
+    """Return, by screen, from how far each step is read: the least and the median, and the share
+    of steps that reach three metres."""
+    pages, told = visit_pages(), {}
+    for inches in SCREENS:
+        size = {"width": 1920, "height": 1080}
+        context = browser.new_context(viewport=size, screen=size, reduced_motion="reduce")
+        shown = context.new_page()
+        shown.goto(f"{chair.url}watch?screen={inches}&distance=3")
+        shown.wait_for_selector("body[data-link=live]")
+        far = []
+        for number, each in enumerate(pages):
+            words = f"{inches} {number}"
+            heard = {"words": words, "verdict": "step done", "taken": True}
+            chair.board.feed.publish({**each, "heard": heard})
+            shown.wait_for_function(
+                "(words) => document.querySelector('#heard').textContent.includes(words)",
+                arg=words,
+            )
+            far.append(float(shown.text_content("#reach").split(" up to ")[1].split(" m")[0]))
+        told[f"{inches} inches"] = {
+            "least_m": min(far),
+            "median_m": statistics.median(far),
+            "share_at_3_m": round(sum(each >= 3 for each in far) / len(far), 2),
+        }
+        context.close()
+    return told
 
 
 def main() -> None:
@@ -85,35 +179,42 @@ def main() -> None:
     options = argparse.ArgumentParser()
     options.add_argument("--decoding", type=int, default=2)
     options.add_argument("--events", type=int, default=100)
-    options.add_argument("--pages", type=int, default=4000)
+    options.add_argument("--hours", type=int, default=4)
     options.add_argument("--out", default="/tmp/sidecue-board-figures")
+    options.add_argument("--into", type=Path)
+    options.add_argument("--only", choices=("pixels", "memory", "reach"))
     asked = options.parse_args()
-    chair = Chair()
+    figures: dict[str, Any] = {"machine": "two x86-64 cores"}
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
             executable_path=shutil.which("chromium"), args=["--no-sandbox", "--disable-gpu"]
         )
-        page = browser.new_page(viewport={"width": 1920, "height": 1080})
-        page.goto(chair.url)
-        page.wait_for_selector("body[data-link=live]")
-        page.wait_for_timeout(500)
-        with decoding(asked.decoding, asked.out):
-            taken = sorted(delays(page, chair, asked.events))
-        print(
-            f"event to pixels, {asked.decoding} decoding, {len(taken)} events:"
-            f" median {statistics.median(taken):.0f} ms,"
-            f" p95 {taken[int(0.95 * (len(taken) - 1))]:.0f} ms, most {taken[-1]:.0f} ms"
-        )
-        before = heap(page)
-        for number in range(asked.pages):
-            shown = dict(chair.shown)
-            words = {"words": f"word {number}", "verdict": "not a cue of this step", "taken": False}
-            chair.board.feed.publish({**shown, "heard": words})
-            time.sleep(0.004)
-        page.wait_for_timeout(500)
-        print(f"heap before {before:.0f} kB, after {asked.pages} more pages {heap(page):.0f} kB")
+        chair = Chair()
+        shown = browser.new_page(viewport={"width": 1920, "height": 1080})
+        shown.set_default_timeout(120_000)
+        shown.goto(chair.url)
+        shown.wait_for_selector("body[data-link=live]")
+        shown.wait_for_timeout(500)
+        if asked.only in (None, "pixels"):
+            with decoding(asked.decoding, asked.out):
+                taken = delays(shown, chair, asked.events)
+            figures["event_to_pixels_ms"] = {
+                "decoding": asked.decoding,
+                "events": len(taken),
+                "median": round(statistics.median(taken)),
+                "p95": round(taken[int(0.95 * (len(taken) - 1))]),
+                "most": round(taken[-1]),
+            }
+        if asked.only in (None, "memory"):
+            figures["memory_by_hour"] = hours_of(shown, chair, asked.hours)
+        if asked.only in (None, "reach"):
+            figures["reach"] = reaches(browser, chair)
         browser.close()
-    chair.stop()
+        chair.stop()
+    print(json.dumps(figures, indent=1))
+    if asked.into is not None:
+        known = json.loads(asked.into.read_text()) if asked.into.exists() else {}
+        asked.into.write_text(json.dumps({**known, **figures}, indent=1) + "\n")
 
 
 if __name__ == "__main__":

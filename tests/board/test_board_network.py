@@ -168,7 +168,7 @@ def test_a_crowd_on_the_network_leaves_the_chairs_own_page_alone(chair, monkeypa
 def test_a_screen_pairs_in_a_browser(chair, screen):
     page = screen(f"https://{ADDRESS}:{chair.board.port}/", ignore_https_errors=True, live=False)
     page.fill("input[name=code]", wrong(chair))
-    page.click("text=Pair >> nth=-1")
+    page.get_by_role("button", name="Pair").click()
     page.wait_for_selector("text=not the code")
     page.fill("input[name=code]", code(chair))
     page.keyboard.press("Enter")

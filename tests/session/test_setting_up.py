@@ -79,7 +79,7 @@ def test_nothing_counts_until_another_word_confirms_it():
     assert told.state.entry == {}
     told.say("tooth number four six")
     assert told.state.entry == {}
-    told.say("never mind")
+    told.say(next(cue for cue in LIBRARY.cues if cue.id == "deny").phrases[0])
     assert (told.state.entry, told.state.question) == ({}, None)
 
 
@@ -140,6 +140,12 @@ def test_an_unfinished_case_does_not_start():
     told = Told().say("start the visit", "confirm that")
     assert told.state.begun is None
     assert told.prompts == []
+
+
+def test_a_screen_that_says_nothing_new_leaves_the_question_open():
+    told = Told().say("tooth number four six")
+    told.state = MACHINE.entered(told.state, {"flags": [], "surfaces": ""}, 2.0)
+    assert told.state.question is not None
 
 
 def test_what_is_entered_on_a_screen_is_not_spoken_about():

@@ -166,9 +166,10 @@ class SetUpMachine:
 
     def entered(self, state: SettingUp, entry: Mapping[str, Any], now: float) -> SettingUp:
         """Take the case as it stands on a screen; nothing is said about it."""
-        if dict(entry) == dict(state.entry):
+        told = _told(entry)
+        if told == _told(state.entry):
             return state
-        changed = replace(state, now=now, entry=dict(entry), question=None, resting=False)
+        changed = replace(state, now=now, entry=told, question=None, resting=False)
         return replace(changed, asked=self._next(changed))
 
     # -- one thing each --------------------------------------------------------------------------
@@ -291,6 +292,11 @@ class SetUpMachine:
         until = state.now + _lasting(prompts) + TELL_WITHIN
         told = replace(state, told=prompts, bare_until=until)
         return told, tuple(Say(each) for each in prompts)
+
+
+def _told(entry: Mapping[str, Any]) -> dict[str, Any]:
+    """Return `entry` without what says nothing: a screen keeps an empty list where nobody told."""
+    return {name: value for name, value in entry.items() if value not in ("", [], None)}
 
 
 def _lasting(prompts: tuple[str, ...]) -> float:

@@ -48,4 +48,12 @@ byId("theme").addEventListener("click", () => {
   byId("theme").blur();
 });
 
+// The tools come when a mouse is moved and go by themselves.
+let resting = 0;
+document.addEventListener("pointermove", () => {
+  document.body.dataset.pointer = "moved";
+  clearTimeout(resting);
+  resting = setTimeout(() => delete document.body.dataset.pointer, 4000);
+});
+
 link.open();

@@ -12,6 +12,9 @@ const STAGES = [
   ...[0.93, 0.86, 0.79, 0.72, 0.65, 0.58, 0.5, 0.43, 0.36, 0.3].map((by) => [0.7, by, 0.6]),
 ];
 
+// The phrases that are known by heart grow into what room is left.
+const KNOWN = [2.2, 1.9, 1.6, 1.35, 1.15, 1];
+
 const data = document.documentElement.dataset;
 const asked = new URLSearchParams(location.search);
 const inches = Number(asked.get("screen")) || Number(data.inches);
@@ -40,6 +43,8 @@ export function fit() {
   const narrow = innerWidth < 760;
   const zoom = Math.max(1, outerWidth / innerWidth || 1); // zoomed in: let it scroll instead
   const room = innerHeight * (zoom > 1.2 ? zoom : 1);
+  byId("why").hidden = true;
+  body.style.setProperty("--known", 1);
   let letters = least;
   for (const [goalBy, leastBy, secondBy] of STAGES) {
     letters = Math.max(SMALLEST, least * leastBy);
@@ -49,6 +54,13 @@ export function fit() {
     body.style.setProperty("--goal", `${step}px`);
     body.style.setProperty("--second", `${narrow ? letters : Math.max(SMALLEST, letters * secondBy)}px`);
     if (narrow || (byId("run").scrollHeight <= room + 1 && !tooWide())) break;
+  }
+  const why = byId("why"); // only where there is room for it
+  why.hidden = !why.textContent;
+  if (!narrow && byId("run").scrollHeight > room + 1) why.hidden = true;
+  for (const known of narrow ? [1] : KNOWN) {
+    body.style.setProperty("--known", known);
+    if (byId("more").scrollHeight <= byId("more").clientHeight + 1) break;
   }
   keepWhole(narrow);
   const reach = (letters * cap * Number(data.distance)) / (perMm * Number(data.least));

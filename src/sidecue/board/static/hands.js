@@ -5,7 +5,9 @@ import { byId, make, say } from "./dom.js";
 const TWICE = 400;
 const RENEW = 400; // a hold that is not told again lapses by itself
 const LONGEST = 60_000;
+const TAP = 350; // let go sooner than this, a pedal for all was tapped
 const ROLES = [
+  ["all", "One pedal for all: tapped, next or yes; held, to speak"],
   ["talk", "Hold to talk, no address needed"],
   ["enter", "Step begun or done"], ["y", "Confirm"], ["x", "No"], ["p", "Pause and go on"],
   ["r", "Say it again"],
@@ -18,6 +20,7 @@ export class Hands {
     this.last = { code: "", at: -TWICE };
     this.setting = null;
     this.holding = null;
+    this.pressed = null;
     this.pedals = read();
     if (watching) return;
     document.addEventListener("keydown", (event) => this.#down(event));
@@ -48,10 +51,15 @@ export class Hands {
     if (document.body.dataset.kind !== "session" || document.querySelector("dialog[open]")) return undefined;
     if (event.target.closest?.("button, input, select, textarea, dialog, a")) return undefined;
     const role = this.pedals[event.code];
-    if (role === "talk") {
+    if (role === "talk" || role === "all") {
       event.preventDefault();
-      return this.#hold(event.code);
+      if (role === "all") this.pressed = { code: event.code, at: event.timeStamp };
+      return this.#hold(event.code, role === "all");
     }
+    return this.#press(event, role);
+  }
+
+  #press(event, role) {
     const key = role ?? (event.key === "Enter" || event.key === " " ? "enter" : event.key);
     const row = this.pageNow()?.phrases.find((each) => each.key === key);
     if (!row || !row.cue) return undefined;
@@ -62,7 +70,14 @@ export class Hands {
     return this.give(row, role ? "pedal" : "key");
   }
 
-  #hold(code) {
+  // Tapped, one pedal for all says yes to a question, goes on after a pause, else does the step.
+  #tapped(event) {
+    const page = this.pageNow();
+    const role = page?.question ? "y" : page?.mode === "paused" ? "p" : "enter";
+    return this.#press(event, role);
+  }
+
+  #hold(code, mayBeTap = false) {
     if (this.holding) return undefined;
     const since = performance.now();
     const tell = async () => {
@@ -70,7 +85,7 @@ export class Hands {
       const answer = await this.link.talk(true);
       if (!answer.ok) {
         this.#letGo();
-        note(`Not heard: ${answer.why}.`);
+        if (!mayBeTap || performance.now() - since > TAP) note(`Not heard: ${answer.why}.`);
       }
       return undefined;
     };
@@ -87,6 +102,11 @@ export class Hands {
 
   #up(event) {
     if (event.code === this.holding?.code) this.#letGo();
+    const pressed = this.pressed;
+    if (event.code === pressed?.code) {
+      this.pressed = null;
+      if (event.timeStamp - pressed.at < TAP) this.#tapped(event);
+    }
     this.#still(event);
   }
 

@@ -1,6 +1,11 @@
 // A screen on the network tells the code once; then it sees the board.
 const told = document.getElementById("told");
 
+function tell(text) {
+  told.hidden = false;
+  told.textContent = text;
+}
+
 document.getElementById("pairing").addEventListener("submit", async (event) => {
   event.preventDefault();
   const code = new FormData(event.target).get("code");
@@ -12,8 +17,8 @@ document.getElementById("pairing").addEventListener("submit", async (event) => {
       body: JSON.stringify({ code }),
     });
     if (answer.ok) location.assign("/");
-    else told.textContent = await answer.text();
+    else tell(await answer.text());
   } catch {
-    told.textContent = "no connection";
+    tell("no connection");
   }
 });

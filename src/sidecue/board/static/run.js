@@ -38,6 +38,7 @@ export class RunView {
     fill(byId("hand"), JSON.stringify(page.hand), () => items(page.hand, "nothing new to hand"));
     fill(byId("following"), JSON.stringify(page.following), () => items(page.following, "nothing"));
     prefetch(page.following);
+    say(byId("why"), page.hand.length || page.question ? "" : page.step.why);
     this.clocks.show(page.timers);
     this.clocks.tick(this.link.now());
     document.body.toggleAttribute("data-clocks", page.timers.length > 0);
