@@ -28,7 +28,7 @@ def screen(chromium):
         context = chromium.new_context(viewport=size, screen=size, **more)
         opened.append(context)
         page = context.new_page()
-        page.set_default_timeout(10_000)
+        page.set_default_timeout(60_000)  # a busy machine is slow, not wrong
         page.on("pageerror", lambda error: complaints.append(str(error)))
         page.on("console", lambda message: complaints.append(message.text)
                 if "Content Security Policy" in message.text else None)  # fmt: skip

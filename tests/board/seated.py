@@ -108,7 +108,7 @@ class Chair:
         """Say a phrase, as typed."""
         self.commands.put(Typed(phrase))
 
-    def wait_for(self, true, seconds: float = 5.0) -> None:
+    def wait_for(self, true, seconds: float = 60.0) -> None:
         end = time.monotonic() + seconds
         while not true(self.state):
             assert time.monotonic() < end, f"never came: {self.state}"

@@ -72,11 +72,11 @@ def watched(tmp_path_factory: pytest.TempPathFactory, request) -> Watched:
         reach(page, f"http://127.0.0.1:{port}/watch", 60)
         page.wait_for_selector("body[data-kind=session]")
         page.evaluate(KEEP)
-        page.wait_for_selector("body[data-mode=finished]", timeout=280_000)
+        page.wait_for_selector("body[data-mode=finished]", timeout=1_200_000)
         page.wait_for_selector("body[data-link=over]")
         seen = page.evaluate("window.kept")
         page.close()
-        assert demo.wait(60) == 0
+        assert demo.wait(120) == 0
     finally:
         demo.kill()
         demo.wait()
