@@ -114,6 +114,29 @@ def test_a_pedal_held_down_talks_without_the_address(chair, screen):
     assert chair.state.done == ()
 
 
+def test_one_pedal_taps_for_next_and_yes_and_talks_while_it_is_held(chair, screen):
+    chair.board.metered(chair._source)
+    chair.go_to("log-anaesthetic")
+    page = screen(chair.url)
+    set_pedal(page, "One pedal for all", "F8")
+    page.wait_for_selector(".ear[data-state=listening]")
+    chair.type(f"{PLAN.address} one cartridge lidocaine")
+    page.wait_for_selector("body[data-mode=asking]")
+    page.keyboard.press("F8")
+    chair.wait_for(lambda state: bool(state.values))
+    before = chair.state.step
+    page.wait_for_timeout(450)  # a tap sooner than this is a slip
+    page.keyboard.down("F8")
+    page.wait_for_selector(".ear[data-state=held]")
+    page.wait_for_timeout(400)  # longer than a tap
+    page.keyboard.up("F8")
+    page.wait_for_selector(".ear[data-state=listening]")
+    assert chair.state.step == before
+    page.wait_for_timeout(450)
+    page.keyboard.press("F8")
+    chair.wait_for(lambda state: state.step != before)
+
+
 def test_what_was_counted_stays_on_the_screen(chair, screen):
     chair.go_to("log-anaesthetic")
     page = screen(chair.url)

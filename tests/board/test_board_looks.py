@@ -99,6 +99,17 @@ def test_nothing_overlaps_or_leaves_the_screen(shown, width, height):
             assert across <= 1 or down <= 0.3 * tall, (text, other_text)
 
 
+def test_no_text_or_key_is_cut_off_on_a_narrow_screen(shown):
+    shown.set_viewport_size({"width": 320, "height": 640})
+    shown.wait_for_timeout(150)
+    cut = shown.evaluate("""() => [...document.querySelectorAll('#run *')].filter((each) => {
+      const style = getComputedStyle(each);
+      return style.overflowY === 'hidden' && each.scrollHeight > each.clientHeight + 2
+        && each.textContent.trim();
+    }).map((each) => each.className)""")
+    assert cut == []
+
+
 def test_motion_is_reduced_where_asked(shown):
     shown.emulate_media(reduced_motion="reduce")
     names = shown.evaluate(
