@@ -21,7 +21,7 @@ def situations(plan: Plan) -> Iterator[tuple[str, tuple[Cue, ...]]]:
     """Yield a name for each situation and the cues that count in it, equal ones once."""
     machine = SessionMachine(plan)
     met: set[tuple[str, ...]] = set()
-    for name, state in _states(plan, replace(machine.first(), mode=Mode.RUNNING)):
+    for name, state in states(plan):
         cues = machine.cues_now(state)
         sign = tuple(cue.id for cue in cues)
         if sign not in met:
@@ -29,7 +29,9 @@ def situations(plan: Plan) -> Iterator[tuple[str, tuple[Cue, ...]]]:
             yield name, cues
 
 
-def _states(plan: Plan, state: SessionState) -> Iterator[tuple[str, SessionState]]:
+def states(plan: Plan) -> Iterator[tuple[str, SessionState]]:
+    """Yield a name for each situation and a state in it; several may hear the same cues."""
+    state = replace(SessionMachine(plan).first(), mode=Mode.RUNNING)
     facts: frozenset[str] = frozenset()
     for step in plan.steps:
         here = replace(state, step=step.id, facts=facts)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from small_library import case, library
 
-from sidecue.procedure.diagram import mermaid
+from sidecue.exchange.mermaid import mermaid
 from sidecue.procedure.planning import plan
 
 

@@ -1,14 +1,15 @@
-"""A plan as a Mermaid state diagram: the steps in order, and where what goes wrong leads back."""
+"""A plan as a Mermaid state diagram (`stateDiagram-v2`): the steps in order, and the ways back."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+from sidecue.exchange.ways import ways_back
 from sidecue.procedure.plan import Plan, Step
 
 
 def mermaid(plan: Plan) -> str:
-    """Return the plan as Mermaid text (`stateDiagram-v2`), one state for each step."""
+    """Return the plan as Mermaid text, one state for each step."""
     return "\n".join(_lines(plan)) + "\n"
 
 
@@ -21,15 +22,8 @@ def _lines(plan: Plan) -> Iterator[str]:
     cues = [None, *(step.done for step in plan.steps)]
     for (here, there), cue in zip(places, cues, strict=True):
         yield f"    {here} --> {there}" + ("" if cue is None else f": {cue.phrases[0]}")
-    for happening in plan.happenings:
-        gained = [
-            number
-            for number, step in enumerate(plan.steps)
-            if set(happening.while_any) & {*step.begin_establishes, *step.establishes}
-        ]
-        for number in gained:
-            phrase = happening.cue.phrases[0]
-            yield f"    {names[number]} --> {_name(happening.back_to)}: {phrase}"
+    for way in ways_back(plan):
+        yield f"    {_name(way.start)} --> {_name(way.end)}: {way.why}"
 
 
 def _label(step: Step) -> str:
@@ -38,4 +32,4 @@ def _label(step: Step) -> str:
 
 
 def _name(identifier: str) -> str:
-    return identifier.replace("-", "_")
+    return f"step_{identifier.replace('-', '_')}"  # a step called `end` or `note` is no keyword

@@ -1,0 +1,1 @@
+"""The exported state chart beside our own machine."""

@@ -1,0 +1,1 @@
+"""Open exchange: a plan as text in published formats. Pure; nothing is read or written here."""
