@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from statemachine.event import Event as Named
 from statemachine.io import load
 from statemachine.model import Model
 
@@ -27,6 +28,21 @@ from sidecue.session.machine import SessionMachine
 from sidecue.session.state import Mode, RunningTimer, SessionState
 
 Facts = dict[str, Any]
+
+# Whether a descriptor matches an event's name is asked some hundred times for each event, of the
+# same few names. The interpreter's own answers are kept: it takes a third of the time.
+_matches = Named.match
+_answers: dict[tuple[str, str], bool] = {}
+
+
+def _matched(descriptor: Named, name: str) -> bool:
+    key = (str.__str__(descriptor), str(name))
+    if key not in _answers:
+        _answers[key] = _matches(descriptor, name)
+    return _answers[key]
+
+
+Named.match = _matched
 
 #: What leads somewhere is tried more often than what changes nothing or ends in a pause.
 _WEIGHTS = {
@@ -200,7 +216,7 @@ class SideBySide:
         Without `most`, it is long enough to come to the end of the procedure now and then.
         """
         chance = random.Random(seed)
-        most = most or 20 + 3 * len(self.plan.steps) // 2
+        most = most or 20 + len(self.plan.steps)
         state = self.ours.machine.first()
         self.theirs.begin()
         wild = chance.randrange(most)
