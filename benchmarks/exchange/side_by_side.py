@@ -58,9 +58,9 @@ _COMPARED = (0, 1, 2, 5, 6, 7)
 class Imported:
     """The document of one plan, read in again, and run."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: Plan, document: str) -> None:
         self.plan = plan
-        self._class = load(scxml(plan), format="scxml")
+        self._class = load(document, format="scxml")
         self._class.catch_errors_as_events = False  # an error of the document stops the run
         self._places = {
             place_of(step, begun=begun): (step.id, begun)
@@ -201,25 +201,26 @@ class Disagreement:
 
 
 class SideBySide:
-    """Drives both machines of one plan."""
+    """Drives both machines of one plan; `document` is its state chart, unless another is given."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: Plan, document: str | None = None) -> None:
         self.plan = plan
         self.ours = Ours(plan)
-        self.theirs = Imported(plan)
+        self.theirs = Imported(plan, document or scxml(plan))
         self.events = 0
         self.happened: Counter[str] = Counter()
 
     def run(self, seed: int, most: int | None = None) -> Disagreement | None:
         """Drive one random sequence of at most `most` events; return where they part, or None.
 
-        Without `most`, it is long enough to come to the end of the procedure now and then.
+        Without `most`, one in three is long enough to come to the end of the procedure.
         """
         chance = random.Random(seed)
-        most = most or 20 + len(self.plan.steps)
+        long = chance.random() < 1 / 3
+        most = most or 20 + len(self.plan.steps) * (2 if long else 1)
         state = self.ours.machine.first()
         self.theirs.begin()
-        wild = chance.randrange(most)
+        wild = chance.randrange(most if long else most // 2)
         for number in range(most):
             event = next_event(self.ours.machine, state, chance, wild=number >= wild)
             before = state
@@ -279,15 +280,20 @@ def next_event(
     at = state.now + chance.choice(_waits(machine, state, chance))
     every = list(_cues(machine.plan))
     dice = chance.random()
-    if dice < 0.04 or state.mode is Mode.FINISHED:
+    if dice < (0.04 if wild else 0.01) or state.mode is Mode.FINISHED:
         return chance.choice([TimePassed(at), Restarted(at)] if state.live else [TimePassed(at)])
-    if dice < 0.08:
+    if dice < (0.08 if wild else 0.02):
         return CueGiven(at, chance.choice(every))
     cues = [cue.id for cue in machine.cues_now(state)]
     own = machine.plan.steps[machine.plan.step_index[state.step]]
+    asked = [cue for cue in cues if cue.startswith(tuple(f"set.{slot}." for slot in own.asks))]
+    if asked and state.question is None and chance.random() < 0.5:
+        return CueGiven(at, chance.choice(asked))
     leading = [cue for cue in cues if cue in (own.done.id, own.begin and own.begin.id)]
     leading += [cue for cue in cues if cue in ("confirm", "resume", "emergency-over")]
-    if leading and dice < (0.45 if wild else 0.93):
+    if leading and dice < (0.45 if wild else 0.96):
+        if state.question is not None and chance.random() < 0.8:  # answered while it stands
+            return CueGiven(state.now + 1.0, leading[0])
         deadline = machine.next_deadline(state)
         patient = deadline is not None and chance.random() < 0.6
         moment = max(at, deadline) if patient and deadline is not None else at
