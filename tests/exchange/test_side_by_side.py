@@ -35,7 +35,7 @@ def test_a_shipped_visit_runs_the_same(sealant) -> None:
 @pytest.mark.parametrize(
     ("right", "wrong"),
     [
-        ("f_rinsed == 1", "f_rinsed >= 0"),  # a need nobody asks for
+        ("f_counted == 1", "f_counted >= 0"),  # a need nobody asks for
         ('location="f_rinsed" expr="0"', 'location="f_rinsed" expr="1"'),  # saliva does no harm
         ('location="t_enamel" expr="0"', 'location="t_enamel" expr="t_enamel"'),  # acid never off
         ("[2, now, 15.0, ", "[2, now, 10.0, "),  # etched for too short a time
