@@ -8,6 +8,7 @@ import shutil
 import signal
 import subprocess
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import numpy as np
@@ -99,13 +100,20 @@ class SoundRoom:
         # A room is never digitally silent: noise at -62 dBFS.
         hiss = self._folder / "hiss.raw"
         if not hiss.exists():
-            draw = np.random.default_rng(62).standard_normal(RATE * 600) * 10 ** (-62 / 20) * 32768
+            draw = np.random.default_rng(62).standard_normal(RATE * 60) * 10 ** (-62 / 20) * 32768
             hiss.write_bytes(np.rint(draw).astype("<i2").tobytes())
-        self.play_file(hiss)
+        self._others.append(subprocess.Popen(
+            ["sh", "-c", f"while cat '{hiss}'; do :; done | exec pacat -d room --raw"
+             f" --rate={RATE} --channels=1 --format=s16le --latency-msec=30"],
+            stderr=subprocess.DEVNULL, start_new_session=True,
+        ))  # fmt: skip
 
     def stop(self) -> None:
         """End the server and everything that plays or listens."""
         for other in self._others:
+            with suppress(ProcessLookupError):  # the hiss is a group of its own
+                if os.getpgid(other.pid) == other.pid:
+                    os.killpg(other.pid, signal.SIGKILL)
             other.kill()
             other.wait(timeout=5)
         self._others = []

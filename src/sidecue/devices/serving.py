@@ -27,6 +27,9 @@ START_WITHIN = 20.0  # s a helper may take to start on a busy machine
 BEAT = 0.25  # s between signs of life
 OPENING = b"opening"  # with a sign of life: the next may take as long as a start
 _LOOK = 0.4  # s between looks for a device that is away, where nothing tells of its return
+_HANGS = (
+    2.0  # s a look at the sound server may take: its client may wait for ever for one that died
+)
 _ASLEEP = 5.0  # s after which a device that stays asleep is tried all the same
 
 
@@ -83,6 +86,29 @@ class Pipe:
         os._exit(1)
 
 
+class _Watchdog:
+    """Ends this process when the thread that looks at the sound server gets no answer from it."""
+
+    def __init__(self, pipe: Pipe) -> None:
+        self._pipe = pipe
+        self._until = float("inf")
+        threading.Thread(target=self._watch, daemon=True).start()
+
+    def looking(self) -> None:
+        """A new look begins; the last one ended."""
+        self._until = time.monotonic() + _HANGS
+
+    def rest(self) -> None:
+        """No look for now."""
+        self._until = float("inf")
+
+    def _watch(self) -> None:
+        while True:
+            time.sleep(BEAT)
+            if time.monotonic() > self._until:
+                self._pipe.fail("the sound server hangs")
+
+
 def serve(
     what: str, *, capture: bool, run: Callable[[Pipe, int, Device], Callable[[], str]]
 ) -> None:
@@ -95,9 +121,15 @@ def serve(
             found = [asdict(device) for device in devices(capture=capture)]
             pipe.write(Kind.READY, json.dumps(found).encode())
             return
-        request = Request(**asked)
+        request, watchdog = Request(**asked), _Watchdog(pipe)
+
+        def beat() -> None:
+            watchdog.looking()
+            pipe.write(Kind.STATUS)
+
         if request.wait:
-            _await(request, capture, lambda: pipe.write(Kind.STATUS))
+            _await(request, capture, beat)
+            watchdog.rest()
             pipe.write(Kind.STATUS, OPENING)
         device = _wanted(request, what, capture)
         stopped = run(pipe, place(device, capture=capture), device)
@@ -105,7 +137,7 @@ def serve(
         told = str(error) if isinstance(error, DeviceError) else f"{type(error).__name__}: {error}"
         pipe.fail(told)
     else:
-        pipe.fail(_follow(device, capture, stopped))
+        pipe.fail(_follow(device, capture, stopped, watchdog.looking))
 
 
 def _wanted(request: Request, what: str, capture: bool) -> Device:
@@ -145,10 +177,14 @@ def _await(request: Request, capture: bool, beat: Callable[[], None]) -> None:
             server.close()
 
 
-def _follow(device: Device, capture: bool, stopped: Callable[[], str]) -> str:
-    """Return why the device is lost, once it is."""
+def _follow(
+    device: Device, capture: bool, stopped: Callable[[], str], looking: Callable[[], None]
+) -> str:
+    """Return why the device is lost, once it is. `looking` is told of each round."""
+    looking()
     server = soundserver.reach() if device.host == soundserver.HOST else None
     while True:
+        looking()
         if why := stopped():
             return why
         if server is None:

@@ -24,6 +24,7 @@ from sidecue.devices.serving import BEAT, Pipe, serve
 BLOCK_SECONDS = 0.05
 STAMP = struct.Struct("<d")
 _STUCK = 0.8  # s without a callback: the device is gone
+_WAKING = 3.0  # s a sleeping device may take to its first
 _RATES = (16_000, 48_000, 44_100, 32_000, 96_000, 22_050, 8_000)
 _QUEUED = 100  # blocks the parent may be behind, 5 s
 
@@ -35,7 +36,7 @@ def main() -> None:
 
 def _record(pipe: Pipe, number: int, device: Device) -> Callable[[], str]:
     blocks: queue.Queue[bytes] = queue.Queue(maxsize=_QUEUED)
-    called = time.monotonic()
+    called = time.monotonic() + _WAKING - _STUCK
 
     def callback(data: Any, _frames: int, _time: Any, _status: Any) -> None:
         nonlocal called
