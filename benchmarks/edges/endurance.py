@@ -150,6 +150,7 @@ def _accelerated(seconds: float, within: float) -> dict[str, Any]:
         "MB at the end, all processes": round(float(weights[-1]), 1),
         "MB at most, all processes": round(float(weights.max()), 1),
         "drift, MB per hour": round(slope, 3),
+        "MB every ten minutes": [round(float(each), 1) for each in weights[::5]],
         "events in the journal": rows,
         "processor share of the loop, accelerated, %": round(100 * took / seconds, 2),
     }

@@ -7,15 +7,19 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable
-from contextlib import closing
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import numpy as np
 import pytest
 from benchmarks.edges.patience import FairTimer
 
+from sidecue.devices.child import Child
+from sidecue.devices.frames import Kind
 from sidecue.devices.naming import Device
+from sidecue.devices.serving import Request
+from sidecue.devices.soundserver import HOST
 from sidecue.hearing import microphone
 from sidecue.hearing.microphone import Microphone, choose
 from sidecue.hearing.port import RATE, AudioError, Block
@@ -182,6 +186,28 @@ def test_a_returned_device_that_opens_slowly_is_waited_for(
         second = source._child
         listen(source, lambda kept: len(kept[-1].samples) > 0 and not source.lost)
         assert source._child is second, "it was given up in between"
+
+
+@pytest.mark.parametrize("wait", [False, True])
+def test_a_sound_server_that_dies_in_the_middle_of_an_answer_is_given_up(
+    wait: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its client waits for ever then, while another thread goes on beating."""
+    monkeypatch.setenv("PYTHONPATH", str(Path(__file__).parent))
+    with closing_child(Child("hung_server_child", Request("mic", HOST, wait).argument())) as child:
+        frame, end = child.receive(20.0), time.monotonic() + 20.0
+        while frame is not None and frame[0] is not Kind.FAULT:
+            assert time.monotonic() < end
+            frame = child.receive(20.0)
+        assert frame == (Kind.FAULT, b"the sound server hangs")
+
+
+@contextmanager
+def closing_child(child: Child) -> Iterator[Child]:
+    try:
+        yield child
+    finally:
+        child.kill()
 
 
 def test_digital_silence_counts_as_nothing(faked: Callable[..., Microphone]) -> None:
