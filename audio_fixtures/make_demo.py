@@ -79,7 +79,7 @@ def main() -> None:
     mouth = Mouth(CachedVoice(PyttsVoice()), MuteLoudspeaker())
     conductor = Conductor(SessionMachine(plan), journal, session, mouth, [Teller(Console())])
     person = Person(plan, conductor, mouth, script["assistant"], asked)
-    recogniser = recogniser_of("pocketsphinx", None)
+    recogniser = recogniser_of("auto", None)
     conductor.watch(person.notice)
     conductor.start(0.0)
     run_recording(conductor, Ears(recogniser, conductor.vocabulary).listen(person), lambda _: None)

@@ -96,7 +96,7 @@ def listening(plan: Plan) -> tuple[dict[str, str], list[Event]]:
     mouth = Mouth(CachedVoice(PyttsVoice()), MuteLoudspeaker())
     conductor = Conductor(SessionMachine(plan), journal, session, mouth)
     begun = time.perf_counter()
-    recogniser = recogniser_of("pocketsphinx", None)
+    recogniser = recogniser_of("auto", None)
     loaded = time.perf_counter() - begun
     ears = Ears(recogniser, conductor.vocabulary)
     source = FileSource(data_folder("audio_fixtures/demo") / "session.flac")

@@ -144,7 +144,7 @@ class Asking:
 def _whole_way(room: SoundRoom, voice: CachedVoice, count: int) -> dict[str, Any]:
     """A live session is asked `count` times; from the end of the question to the answer."""
     found: dict[str, Any] = {}
-    with closing(recogniser_of("pocketsphinx", None)) as recogniser:
+    with closing(recogniser_of("auto", None)) as recogniser:
         for kind, names in (("first syllable", ASKED), ("chime", GUARDED)):
             chair = Chair.live(voice)
             asking = Asking(room, chair, names, count)

@@ -116,7 +116,7 @@ def _accelerated(seconds: float, within: float) -> dict[str, Any]:
     plan = setting(CASE, DEFAULT_PRACTICE).plan
     with (
         tempfile.TemporaryDirectory() as name,
-        closing(recogniser_of("pocketsphinx", None)) as recogniser,
+        closing(recogniser_of("auto", None)) as recogniser,
         closing(SqliteJournal(Path(name) / "journal.sqlite3")) as journal,
         closing(Mouth(CachedVoice(PyttsVoice(), default_folder()), MuteLoudspeaker())) as mouth,
         Path(os.devnull).open("w", encoding="utf-8") as nowhere,

@@ -181,7 +181,7 @@ def main(every: int, seed: int) -> None:
     draw = np.random.default_rng(seed)
     made = trials(every, seed)
     with (
-        closing(recogniser_of("pocketsphinx", None)) as recogniser,
+        closing(recogniser_of("auto", None)) as recogniser,
         closing(CachedVoice(PyttsVoice(), default_folder())) as voice,
         Progress() as progress,
     ):

@@ -247,7 +247,7 @@ def main(count: int) -> None:
         tempfile.TemporaryDirectory() as name,
         SoundRoom(Path(name)) as room,
         closing(CachedVoice(PyttsVoice(), default_folder())) as voice,
-        closing(recogniser_of("pocketsphinx", None)) as recogniser,
+        closing(recogniser_of("auto", None)) as recogniser,
     ):
         chair = Chair.live(voice)
         bench = Bench(room, chair, count)

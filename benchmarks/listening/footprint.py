@@ -14,9 +14,9 @@ from pathlib import Path
 
 import numpy as np
 
+from sidecue.conductor.assembly import recogniser_of
 from sidecue.hearing.ears import Ears
 from sidecue.hearing.port import RATE, Block, Vocabulary
-from sidecue.hearing.sphinx import SphinxRecogniser
 from sidecue.procedure.plan import Cue, Tier
 
 BLOCK = RATE // 20
@@ -38,7 +38,7 @@ def main() -> None:
     rng = np.random.default_rng(1)
     cues = tuple(Cue(words.replace(" ", "-"), (words,), Tier.ADVANCE, words) for words in WORDS)
     vocabulary = Vocabulary(cues, "okay tray")
-    ears = Ears(SphinxRecogniser(), lambda _: vocabulary)
+    ears = Ears(recogniser_of("auto", None), lambda _: vocabulary)
     found: dict[str, object] = {"MB, loaded": resident()}
     now, marks = 0.0, []
     for busy in (False, True):

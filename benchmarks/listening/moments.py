@@ -34,6 +34,7 @@ class Moment:
     visit: str
     step: str
     vocabulary: Vocabulary
+    says: str = ""  # the tool's own sentence, while it speaks
 
     @property
     def cues(self) -> tuple[Cue, ...]:
@@ -63,9 +64,11 @@ def moments() -> tuple[Moment, ...]:
         case = placed_case(library.cases[name], practice.notation)
         visit = plan(library, choose_procedure(library, case, practice), case, practice, PLANNED)
         machine = SessionMachine(visit)
+        prompts = {step.id: step.say for step in visit.steps}
         for state in _way(machine):
             for heard in _heard(machine, visit, state):
-                found.setdefault((name, heard), Moment(name, state.step, heard))
+                says = prompts[state.step] if heard.stop_only else ""
+                found.setdefault((name, heard), Moment(name, state.step, heard, says))
     return tuple(found.values())
 
 
@@ -119,6 +122,12 @@ def _by_mode() -> dict[str, tuple[Moment, ...]]:
     return {mode: tuple(found) for mode, found in modes.items()}
 
 
+def speaking_moment(rng: np.random.Generator) -> Moment:
+    """A moment in which the tool itself speaks."""
+    found = _by_mode()["speaking"]
+    return found[rng.integers(len(found))]
+
+
 def open_moment(rng: np.random.Generator) -> Moment:
     """A moment as most are: nothing asked, the tool silent, the address needed."""
     found = _by_mode()["addressed"]
@@ -157,6 +166,13 @@ def _cue(rng: np.random.Generator) -> Said | None:
     bare = words.bare or (cue.tier is Tier.STOP and rng.random() < 0.7)
     text = phrase if bare else f"{words.address} {phrase}"
     return Said("cue", text, cue.id, cue.tier.value, moment)
+
+
+def stop_word(rng: np.random.Generator) -> Said:
+    """A stop word said while the tool speaks."""
+    moment = speaking_moment(rng)
+    cue = moment.cues[rng.integers(len(moment.cues))]
+    return Said("cue", cue.phrases[rng.integers(len(cue.phrases))], cue.id, cue.tier.value, moment)
 
 
 def _other(kind: str, text: str, moment: Moment, *, addressed: bool = True) -> Said:

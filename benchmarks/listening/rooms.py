@@ -27,8 +27,10 @@ from benchmarks.listening.streams import (
 )
 from benchmarks.listening.through_ears import Noticed, listen
 from benchmarks.listening.voices import accent_of
+from sidecue.conductor.assembly import recogniser_of
+from sidecue.hearing.ears import finder_of
 from sidecue.hearing.endpoint import Endpointer
-from sidecue.hearing.sphinx import SphinxRecogniser
+from sidecue.hearing.port import Recogniser
 
 Row = dict[str, Any]
 GRID = (*((noise, snr) for noise in NOISES for snr in SNRS), (QUIET, QUIET_SNR))
@@ -129,7 +131,7 @@ def owner(stream: Stream, noticed: Noticed) -> Slot | None:
 def ends_found(stream: Stream) -> list[Row]:
     """When the endpointer offered each utterance whole, after its true end: first as one that may
     have ended, then as one that has. Seconds; None when not before the next one began."""
-    endpointer = Endpointer()
+    endpointer = Endpointer(None, finder_of(recogniser()), stream.address)
     offers: list[tuple[float, float, float, bool]] = []  # noticed, started, ended, final
     for block in stream.blocks():
         now = block.at + len(block.samples) / 16_000
@@ -152,9 +154,9 @@ def ends_found(stream: Stream) -> list[Row]:
 
 
 @cache
-def recogniser() -> SphinxRecogniser:
+def recogniser() -> Recogniser:
     """The product's recogniser, one for each process."""
-    return SphinxRecogniser()
+    return recogniser_of("auto", None)
 
 
 @cache

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -57,6 +57,11 @@ class Stream:
     samples: Samples
     slots: tuple[Slot, ...]
 
+    @property
+    def address(self) -> str:
+        """What is said before a cue in it."""
+        return self.slots[0].said.moment.vocabulary.address
+
     def slot_at(self, seconds: float) -> Slot:
         """Whose slot a moment falls into."""
         return [self.slots[0], *(slot for slot in self.slots if slot.opens <= seconds)][-1]
@@ -85,9 +90,15 @@ def spoken(text: str, talker: Talker) -> Wave:
 
 
 def in_condition(
-    said: Sequence[tuple[Said, Wave]], where: Condition, rng: np.random.Generator
+    said: Sequence[tuple[Said, Wave]],
+    where: Condition,
+    rng: np.random.Generator,
+    others: Callable[[], list[Wave]] | None = None,
 ) -> Stream:
-    """Lay utterances (dry, see `spoken`) in a row and put the room around them."""
+    """Lay utterances (dry, see `spoken`) in a row and put the room around them.
+
+    `others` are who makes the babble, the held-out crowd unless told.
+    """
     level = float(rng.uniform(*LEVEL))
     pieces: list[Wave] = [np.zeros(int(LEAD * RATE), dtype=np.float32)]
     slots, at = [], len(pieces[0])
@@ -99,7 +110,7 @@ def in_condition(
         pieces += [wave, gap]
         at += len(wave) + len(gap)
     speech = np.concatenate(pieces)
-    noise = room_noise(where.noise, len(speech), rng)
+    noise = room_noise(where.noise, len(speech), rng, others or crowd)
     mixed = speech + noise * noise_gain(10 ** (level / 20), noise, where.snr)
     return Stream(as_int16(limited(mixed)), tuple(slots))
 
@@ -109,12 +120,14 @@ def limited(wave: Wave) -> Wave:
     return np.asarray(wave * min(1.0, 0.95 / max(1e-6, float(np.abs(wave).max()))), np.float32)
 
 
-def room_noise(name: str, length: int, rng: np.random.Generator) -> Wave:
+def room_noise(
+    name: str, length: int, rng: np.random.Generator, others: Callable[[], list[Wave]]
+) -> Wave:
     """Noise of RMS 1; "quiet" is faint pink noise, for no room is silent."""
     if name == QUIET:
         return noises.pink(length, rng)
     if name == "babble":
-        return noises.babble(length, rng, crowd())
+        return noises.babble(length, rng, others())
     return noises.MAKERS[name](length, rng)
 
 

@@ -131,7 +131,7 @@ def test_a_word_the_engine_could_never_hear_is_told_before_the_start(sidecue, st
     own(changed(OWN, "[eyewear fitted]", "[zorblaxian eyewear fitted]"))
     line = sidecue(*OWN_START, "--microphone", "any").trouble
     assert 'own: cue "zorblaxian eyewear fitted"' in line
-    assert 'pocketsphinx does not know "zorblaxian"' in line
+    assert 'moonshine does not know "zorblaxian"' in line
     assert not stored.exists()
 
 

@@ -124,7 +124,7 @@ def test_a_loudspeaker_that_is_not_there_is_told_and_nothing_stored(sidecue, sto
 @pytest.mark.parametrize(
     ("choice", "told"),
     [
-        (["--engine", "hearsay"], "pocketsphinx, vosk, text"),
+        (["--engine", "hearsay"], "auto, moonshine, pocketsphinx, vosk, text"),
         (["--script", "visit.txt"], "add --engine text"),
         (["--engine", "text", "--audio", "a.wav"], "leave --engine text away"),
         (["--engine", "vosk", "--model", "nowhere"], "no model 'nowhere'"),

@@ -52,7 +52,7 @@ def room(monkeypatch):
     monkeypatch.setattr(
         checkup, "sound_library", lambda: iter([checkup.Part("sound library", WORKS, "there")])
     )
-    untried = checkup.Part("ears: pocketsphinx", WORKS, "decoding takes seconds: tried once")
+    untried = checkup.Part("ears: moonshine", WORKS, "decoding takes seconds: tried once")
     monkeypatch.setattr(checkup, "_self_test", lambda plan, recogniser, voice: untried)
     return Room
 
@@ -83,7 +83,7 @@ def test_a_machine_with_sound_is_ready(examine, room, monkeypatch):
     microphones = "Desk microphone [default]; Monitor of Speakers [monitor, not a microphone]"
     assert microphones in told["microphone"]
     assert "Speakers [default]; Headset" in told["loudspeaker"]
-    assert "decodes 3 of 3 phrases" in told["ears: pocketsphinx"]
+    assert "decodes 3 of 3 phrases" in told["ears: moonshine"]
     assert "knows every word" in told["words"]
 
 
@@ -157,7 +157,7 @@ def test_a_journal_that_cannot_be_written_is_missing(examine, room):
 
 
 @pytest.mark.parametrize(
-    "broken", ["SphinxRecogniser", "PyttsVoice", "input_devices", "SqliteJournal", "list_models"]
+    "broken", ["recogniser_of", "PyttsVoice", "input_devices", "SqliteJournal", "list_models"]
 )
 def test_whatever_breaks_is_a_part_that_says_so(examine, room, monkeypatch, broken):
     def breaks(*_arguments, **_options):

@@ -85,7 +85,7 @@ def test_a_taught_word_is_known_to_the_ears_and_to_the_check(sidecue, home):
     assert sidecue(
         "say-word", "frobnicate", "--like", "patient is choking", "--mute"
     ).code == 0  # fmt: skip
-    recogniser = recogniser_of("pocketsphinx", None)
+    recogniser = recogniser_of("auto", None)
     try:
         assert words_lacking(made, recogniser) == ()
     finally:

@@ -9,11 +9,11 @@ import pytest
 
 from sidecue.cli.case_setup import CaseSetup
 from sidecue.cli.main import run
+from sidecue.conductor.assembly import recogniser_of
 from sidecue.conductor.telling_case import Listener, Preparing
 from sidecue.hearing.ears import Ears
 from sidecue.hearing.files import read_sound
 from sidecue.hearing.port import RATE, Block
-from sidecue.hearing.sphinx import SphinxRecogniser
 from sidecue.procedure.case_talk import case_talk
 from sidecue.session.setting_up import SetUpMachine
 from sidecue.speaking.mute import MuteLoudspeaker
@@ -75,7 +75,7 @@ def test_a_voice_tells_the_tooth_and_talk_tells_nothing(tmp_path):
 
     preparing = Preparing(machine, listener, Mouth(), turns.append)
     preparing.begin({}, 0.0)
-    recogniser = SphinxRecogniser()
+    recogniser = recogniser_of("auto", None)
     ears, now = Ears(recogniser, preparing.vocabulary), 0.0
     draw = np.random.default_rng(1)
     try:

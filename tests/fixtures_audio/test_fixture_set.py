@@ -11,9 +11,9 @@ import yaml
 from fixture_session import ENTRIES, FIXTURES, ODD, SPOKEN, hear
 from situations import VISITS, Situation, visit_plan
 
+from sidecue.conductor.assembly import recogniser_of
 from sidecue.hearing.files import read_sound
 from sidecue.hearing.port import AudioError
-from sidecue.hearing.sphinx import SphinxRecogniser
 
 ACCEPTED = [entry for entry in SPOKEN if "cue" in entry["must"]]
 REFUSED = [entry for entry in SPOKEN if "refused" in entry["must"]]
@@ -100,7 +100,7 @@ KNOWN = "tests/fixtures_audio/known_failures.yaml"
 
 @pytest.fixture(scope="module")
 def recogniser():
-    made = SphinxRecogniser()
+    made = recogniser_of("auto", None)
     yield made
     made.close()
 

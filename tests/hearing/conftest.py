@@ -13,6 +13,7 @@ import soundfile
 from english import ENGLISH
 
 from sidecue.hearing.conditioning import to_mono_16k
+from sidecue.hearing.moonshine import MoonshineRecogniser
 from sidecue.hearing.port import RATE, Samples, Vocabulary
 from sidecue.hearing.sphinx import SphinxRecogniser
 
@@ -27,6 +28,13 @@ def english() -> Vocabulary:
 @pytest.fixture(scope="session")
 def sphinx() -> Iterator[SphinxRecogniser]:
     recogniser = SphinxRecogniser()
+    yield recogniser
+    recogniser.close()
+
+
+@pytest.fixture(scope="session")
+def moonshine() -> Iterator[MoonshineRecogniser]:
+    recogniser = MoonshineRecogniser()
     yield recogniser
     recogniser.close()
 

@@ -13,7 +13,7 @@ from sidecue.hearing.acceptance import FEATURES, USED, from_json, shipped
 from sidecue.hearing.pronouncing import inflected, trade_words
 from sidecue.procedure.plan import Tier
 
-TEXT = files("sidecue.hearing").joinpath("data/acceptance.json").read_text("utf-8")
+TEXT = files("sidecue.hearing").joinpath("data/acceptance-words.json").read_text("utf-8")
 
 
 def test_what_is_shipped_was_trained_and_says_on_what() -> None:
@@ -85,7 +85,7 @@ def test_an_unknown_stem_is_not_guessed() -> None:
 
 
 def test_the_trade_words_are_spelled_in_arpabet() -> None:
-    from sidecue.hearing.decoding import PHONES
+    from sidecue.hearing.phones import PHONES
 
     for word, phones in trade_words():
         assert set(phones.split()) <= set(PHONES), word

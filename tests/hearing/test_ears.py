@@ -11,8 +11,8 @@ from english import ENGLISH
 
 from sidecue.hearing.conditioning import with_floor
 from sidecue.hearing.ears import Ears, Heard
+from sidecue.hearing.moonshine import MoonshineRecogniser
 from sidecue.hearing.port import RATE, Block, Hearing, Samples, Vocabulary
-from sidecue.hearing.sphinx import SphinxRecogniser
 from sidecue.procedure.plan import Tier
 
 CUES = {cue.id: cue for cue in ENGLISH.cues}
@@ -108,11 +108,11 @@ def test_an_empty_block_is_told_and_harmless() -> None:
 
 
 def test_a_session_on_recorded_speech(
-    sphinx: SphinxRecogniser, speak: Callable[..., Samples]
+    moonshine: MoonshineRecogniser, speak: Callable[..., Samples]
 ) -> None:
     said = ["okay tray rinse done", "nice weather today", "stop talking", "okay tray undo that"]
     parts = [part for text in said for part in (quiet(0.8), speak(text))]
-    found = heard(Ears(sphinx, lambda _: ENGLISH), *parts, quiet(1))
+    found = heard(Ears(moonshine, lambda _: ENGLISH), *parts, quiet(1))
     assert [hearing.cue for _, hearing in found] == [
         "rinse-done",
         None,
@@ -134,19 +134,19 @@ PROMPTS = (
 
 @pytest.mark.parametrize("delay", [0.02, 0.1, 0.25])
 def test_our_own_voice_at_full_loop_gain_is_no_cue(
-    delay: float, sphinx: SphinxRecogniser, speak: Callable[..., Samples]
+    delay: float, moonshine: MoonshineRecogniser, speak: Callable[..., Samples]
 ) -> None:
     """Assistants elsewhere answered themselves. The vocabulary is that of a speaking tool."""
     speaking = replace(ENGLISH, stop_only=True)
     parts = [quiet(0.5 + delay)]
     for prompt in PROMPTS:
         parts += [speak(prompt), quiet(0.6)]
-    found = heard(Ears(sphinx, lambda _: speaking), *parts)
+    found = heard(Ears(moonshine, lambda _: speaking), *parts)
     assert [hearing.cue for _, hearing in found if hearing.cue] == []
 
 
 def test_stop_is_heard_over_our_own_voice(
-    sphinx: SphinxRecogniser, speak: Callable[..., Samples]
+    moonshine: MoonshineRecogniser, speak: Callable[..., Samples]
 ) -> None:
     """The talker at a headset is 12 dB nearer than the loudspeaker."""
     speaking = replace(ENGLISH, stop_only=True)
@@ -157,4 +157,22 @@ def test_stop_is_heard_over_our_own_voice(
     both = stop.copy()
     both[: len(prompt)] += prompt // 4
     sound = np.clip(both, -32768, 32767).astype(np.int16)
-    assert sphinx.hear(sound, 0.0, speaking).cue == "hold-everything"
+    assert moonshine.hear(sound, 0.0, speaking).cue == "hold-everything"
+
+
+def test_stop_is_obeyed_while_our_own_voice_goes_on(
+    moonshine: MoonshineRecogniser, speak: Callable[..., Samples]
+) -> None:
+    """12 dB under the talker, as above; the prompt goes on for seconds after the word."""
+    speaking = replace(ENGLISH, stop_only=True)
+    prompt = " ".join(PROMPTS[:3])
+    track = np.concatenate([quiet(1), speak(prompt), quiet(1)]).astype(np.int32) // 4
+    stop = speak("stop talking", "flite:slt")
+    begins = 2 * RATE
+    track[begins : begins + len(stop)] += stop
+    found = heard(
+        Ears(moonshine, lambda _: speaking), np.clip(track, -32768, 32767).astype(np.int16)
+    )
+    assert [hearing.cue for _, hearing in found if hearing.cue] == ["stop-talking"]
+    now = next(now for now, hearing in found if hearing.cue)
+    assert now <= (begins + len(stop)) / RATE + 0.6

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ from recogniser_contract import RNG
 
 from sidecue.hearing.conditioning import with_floor
 from sidecue.hearing.endpoint import Endpointer, Utterance
-from sidecue.hearing.port import RATE, Block, Samples
+from sidecue.hearing.port import RATE, Block, Samples, Talk
 
 
 def quiet(seconds: float) -> Samples:
@@ -110,3 +111,93 @@ def test_sixteen_is_not_split(speak: Callable[..., Samples]) -> None:
     """voice-command grammars elsewhere heard 'six' + 'teen'."""
     for voice in ("en-us", "en-gb", "en-gb+f3"):
         assert len(utterances(quiet(1), speak("sixteen", voice), quiet(1))) == 1
+
+
+class LoudIsTalk:
+    """A finder for which talk is what stands far out of the noise; counts how often it is asked.
+
+    Its opening is a number of seconds: less talk than that asks for more.
+    """
+
+    LEVEL = 1500
+
+    def __init__(self) -> None:
+        self.asked = 0
+
+    def talk(self, samples: Samples, opening: str = "") -> Talk | None:
+        self.asked += 1
+        loud = np.flatnonzero(np.abs(samples.astype(np.int32)) > self.LEVEL)
+        if len(loud) == 0:
+            return None
+        more = bool(opening) and (loud[-1] - loud[0]) / RATE < float(opening)
+        return Talk(loud[0] / RATE, loud[-1] / RATE, more)
+
+
+def offered(finder: LoudIsTalk, sound: Samples, opening: str = "") -> list[tuple[float, Utterance]]:
+    """What is offered, with the moment it was."""
+    endpointer = Endpointer(None, finder, opening)
+    found = []
+    for at in range(0, len(sound), 160):
+        now = (at + 160) / RATE
+        found += [(now, said) for said in endpointer.feed(Block(at / RATE, sound[at : at + 160]))]
+    return found
+
+
+def test_suction_that_begins_with_the_word_does_not_hold_it_open() -> None:
+    """The level stays up for seconds; the finder knows that talk is over."""
+    sound = np.concatenate([quiet(2), burst(1.0), quiet(3)]).astype(np.int32)
+    sound[round(1.9 * RATE) :] += burst(4.1, 350)[: len(sound) - round(1.9 * RATE)]
+    found = offered(LoudIsTalk(), sound.clip(-32768, 32767).astype(np.int16))
+    now, said = found[0]
+    assert said.ended == pytest.approx(3.0, abs=0.1)
+    assert now <= 3.0 + 0.7
+
+
+def test_noise_without_talk_is_let_go() -> None:
+    assert offered(LoudIsTalk(), np.concatenate([quiet(2), burst(4, 300), quiet(1)])) == []
+
+
+def test_in_a_quiet_room_the_finder_is_seldom_asked() -> None:
+    """A few times until the floor is known, then twice for a short word: each takes 50 ms."""
+    silent, spoken = LoudIsTalk(), LoudIsTalk()
+    offered(silent, quiet(10))
+    (_, first), (_, last) = offered(spoken, np.concatenate([quiet(9), burst(0.2), quiet(1)]))
+    assert (first.final, last.final, last.same) == (False, True, True)
+    assert silent.asked <= 3
+    assert spoken.asked - silent.asked <= 2
+
+
+def test_after_the_address_alone_it_waits_for_the_cue() -> None:
+    """People say whom they mean, look, and go on: common practice, no source."""
+    said = np.concatenate([quiet(1), burst(0.5), quiet(0.9), burst(0.7), quiet(2)])
+    split = offered(LoudIsTalk(), said)
+    whole = offered(LoudIsTalk(), said, opening="0.6")
+    assert len([utterance for _, utterance in split if utterance.final]) == 2
+    (ended, last), *_ = [each for each in whole if each[1].final]
+    assert last.started < 1.0
+    assert last.ended == pytest.approx(3.1, abs=0.1)
+    assert ended < 3.1 + 0.6
+
+
+def test_the_address_alone_ends_at_last() -> None:
+    said = np.concatenate([quiet(1), burst(0.5), quiet(3)])
+    (ended, last), *others = offered(LoudIsTalk(), said, opening="0.6")
+    assert last.final
+    assert others == []
+    assert ended == pytest.approx(1.5 + 1.2, abs=0.15)
+
+
+def test_a_word_inside_talk_that_goes_on_is_shown_while_it_goes_on() -> None:
+    sound = np.concatenate([quiet(1), burst(4.0), quiet(1)])
+    endpointer = Endpointer(None, LoudIsTalk())
+    endpointer.spotting = True
+    parts = []
+    for at in range(0, len(sound), 160):
+        for said in endpointer.feed(Block(at / RATE, sound[at : at + 160])):
+            if said.part:
+                parts.append((at / RATE, said))
+    assert parts[0][0] < 1.6
+    assert all(later - sooner <= 0.3 for (sooner, _), (later, _) in pairwise(parts))
+    assert all(len(said.samples) / RATE <= 2.25 and not said.final for _, said in parts)
+    endpointer.drop()
+    assert endpointer.flush() == []

@@ -10,8 +10,8 @@ import soundfile
 from benchmarks.edges.chair import Chair, laid_out, offline, spoken
 from benchmarks.edges.sound_room import RATE, SoundRoom, sounding, sounding_in
 
-from sidecue.hearing.port import Block
-from sidecue.hearing.sphinx import SphinxRecogniser
+from sidecue.conductor.assembly import recogniser_of
+from sidecue.hearing.port import Block, Recogniser
 from sidecue.session.events import CueGiven, DeviceBack, DeviceLost
 from sidecue.speaking.cache import CachedVoice
 from sidecue.speaking.voice import PyttsVoice
@@ -28,8 +28,8 @@ def voice(tmp_path_factory: pytest.TempPathFactory) -> Iterator[CachedVoice]:
 
 
 @pytest.fixture(scope="module")
-def recogniser() -> Iterator[SphinxRecogniser]:
-    with closing(SphinxRecogniser()) as made:
+def recogniser() -> Iterator[Recogniser]:
+    with closing(recogniser_of("auto", None)) as made:
         yield made
 
 
@@ -43,7 +43,7 @@ def chair(room: SoundRoom, voice: CachedVoice) -> Iterator[Chair]:
 def test_a_session_by_voice_through_real_devices_and_the_same_offline(
     room: SoundRoom,
     voice: CachedVoice,
-    recogniser: SphinxRecogniser,
+    recogniser: Recogniser,
     chair: Chair,
     tmp_path: Path,
 ) -> None:
@@ -87,7 +87,7 @@ def test_a_session_by_voice_through_real_devices_and_the_same_offline(
 
 
 def test_both_devices_gone_are_told_in_time_and_no_half_cue_counts(
-    room: SoundRoom, recogniser: SphinxRecogniser, chair: Chair
+    room: SoundRoom, recogniser: Recogniser, chair: Chair
 ) -> None:
     """Both are pulled out in the middle of a cue, and plugged in again."""
     cue = laid_out(4.0, (0.3, spoken("okay-tray-identity-confirmed.flite")))

@@ -7,9 +7,9 @@ import pytest
 from benchmarks.edges.own_voice import STOPS, Trial, run
 
 from sidecue.cli.setting import DEFAULT_PRACTICE, setting
+from sidecue.conductor.assembly import recogniser_of
 from sidecue.conductor.conducting import ROOM_TAIL, Conductor
 from sidecue.conductor.preparing import foreseen
-from sidecue.hearing.sphinx import SphinxRecogniser
 from sidecue.procedure.plan import Tier
 from sidecue.record.memory_journal import MemoryJournal
 from sidecue.session.machine import SessionMachine
@@ -25,7 +25,7 @@ TELLING = ("Paused. Timers go on.", "Stop. Take everything out of the mouth.", "
 
 @pytest.fixture(scope="module")
 def recogniser():
-    with closing(SphinxRecogniser()) as made:
+    with closing(recogniser_of("auto", None)) as made:
         yield made
 
 

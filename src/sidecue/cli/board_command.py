@@ -48,7 +48,7 @@ def register(app: typer.Typer) -> None:
         ] = None,
         practice: PracticeOption = DEFAULT_PRACTICE,
         flows: FlowsOption = None,
-        engine: Engine = "pocketsphinx",
+        engine: Engine = "auto",
         model: Model = None,
         mute: Mute = False,
         microphone: Mic = None,

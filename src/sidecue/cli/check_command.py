@@ -32,7 +32,7 @@ from sidecue.proof.laws import time_faults
 from sidecue.proof.proving import Proof, prove, proven
 from sidecue.proof.telling import dialogue, played
 
-ENGINE = "pocketsphinx"
+ENGINE = "auto"
 
 ProceduresArgument = Annotated[
     list[str] | None, typer.Argument(help="Procedures, by id or by file. Without any: all.")

@@ -17,14 +17,14 @@ import numpy as np
 
 from sidecue.cli.listening import lack_line, words_lacking
 from sidecue.cli.trouble import CLEAR, in_one_line
+from sidecue.conductor.assembly import recogniser_of
 from sidecue.devices.naming import Device
 from sidecue.devices.portaudio import library
+from sidecue.hearing import encoder
 from sidecue.hearing.conditioning import can_denoise, to_mono_16k
 from sidecue.hearing.microphone import Microphone, input_devices
 from sidecue.hearing.models import list_models, model_places
-from sidecue.hearing.own_words import own_pairs
 from sidecue.hearing.port import RATE, Recogniser, Samples, Vocabulary
-from sidecue.hearing.sphinx import SphinxRecogniser
 from sidecue.hearing.vosk_engine import VoskRecogniser
 from sidecue.procedure.plan import Plan, Tier
 from sidecue.record.sqlite_journal import SqliteJournal
@@ -100,8 +100,12 @@ def answers(plan: Plan) -> Parts:
 
 
 def embedded_engine(plan: Plan) -> Parts:
-    """PocketSphinx: its model, the plan's words, and phrases in our own voice."""
-    recogniser = SphinxRecogniser(words=own_pairs())
+    """The best engine installed: its model, the plan's words, and phrases in our own voice."""
+    if encoder.model_file() is None:
+        mend = "pip install 'moonshine-voice<0.0.70' if it has a wheel for this machine"
+        what = "not installed; pocketsphinx hears instead, far less in noise"
+        yield Part("ears: moonshine", Verdict.OPTIONAL, what, mend)
+    recogniser = recogniser_of("auto", None)
     try:
         yield from _words(plan, recogniser)
         with _voice() as voice:
@@ -137,7 +141,7 @@ def _self_test(plan: Plan, recogniser: Recogniser, voice: Voice) -> Part:
     what = f"decodes {right} of {len(spoken)} phrases in our own voice, {took:.1f} s each"
     if 2 * right > len(spoken):
         return Part(name, Verdict.WORKS, what)
-    return Part(name, Verdict.MISSING, what, "install sidecue and pocketsphinx again")
+    return Part(name, Verdict.MISSING, what, f"install sidecue and {recogniser.name} again")
 
 
 def _said(voice: Voice, text: str) -> Samples:

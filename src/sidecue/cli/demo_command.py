@@ -73,7 +73,7 @@ def _demo(out: Path, board: Board | None, speed: float) -> None:
     prompts = Output(to_file=out / "prompts.wav")
     with visit(plan, out / "journal.sqlite3", prompts, watchers=(Teller(console),)) as opened:
         conductor, journal = opened
-        recogniser = recogniser_of("pocketsphinx", None)
+        recogniser = recogniser_of("auto", None)
         try:
             ears = Ears(recogniser, conductor.vocabulary)
             heard = source if board is None else board.metered(source)

@@ -83,7 +83,7 @@ def look(case: str, practice: str, flows: list[Path] | None, store: Path) -> Par
     yield from _procedures(case, practice, flows, plan)
     if plan:
         yield from checkup.answers(plan[0])
-        yield from guarded("ears: pocketsphinx", partial(checkup.embedded_engine, plan[0]))
+        yield from guarded("ears", partial(checkup.embedded_engine, plan[0]))
         yield from guarded("ears: vosk", partial(checkup.vosk_models, plan[0]), needed=False)
     yield from guarded("noise filter", checkup.noise_filter, needed=False)
     sounding: tuple[tuple[str, Callable[[], Parts]], ...] = (

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from sidecue.cli.trouble import Trouble
-from sidecue.conductor.assembly import recogniser_of
+from sidecue.conductor.assembly import ENGINES, recogniser_of
 from sidecue.conductor.running import WallClock
 from sidecue.hearing.files import FileSource
 from sidecue.hearing.microphone import Microphone
@@ -22,7 +22,7 @@ from sidecue.procedure.plan import Plan
 from sidecue.procedure.source import read_text
 from sidecue.procedure.vocabulary import UnknownWord, all_cues, unknown_words
 
-ENGINES = ("pocketsphinx", "vosk", "text")
+CHOICES = ("auto", *ENGINES, "text")
 TICK = 0.03  # seconds between looks at keys and timers when there is no microphone
 
 
@@ -65,8 +65,8 @@ class Wanted:
 
     def check(self) -> None:
         """Raise Trouble for choices that do not go together."""
-        if self.engine not in ENGINES:
-            raise Trouble(f"no engine called {self.engine!r}: choose {', '.join(ENGINES)}")
+        if self.engine not in CHOICES:
+            raise Trouble(f"no engine called {self.engine!r}: choose {', '.join(CHOICES)}")
         if self.script is not None and self.engine != "text":
             raise Trouble("--script holds phrases, not sound: add --engine text")
         if self.audio is not None and self.engine == "text":
@@ -98,7 +98,7 @@ def listening(plan: Plan | None, wanted: Wanted, clock: WallClock) -> Iterator[L
         yield Listening(NoMicrophone(clock), script=script)
         return
     recording = FileSource(wanted.audio) if wanted.audio is not None else None
-    recogniser = recogniser_of(wanted.engine, wanted.model)
+    recogniser = _engine(wanted)
     try:
         if plan is not None:
             refuse_unknown_words(plan, recogniser)
@@ -109,6 +109,13 @@ def listening(plan: Plan | None, wanted: Wanted, clock: WallClock) -> Iterator[L
             source.close()
     finally:
         recogniser.close()
+
+
+def _engine(wanted: Wanted) -> Recogniser:
+    try:
+        return recogniser_of(wanted.engine, wanted.model)
+    except ValueError as fault:
+        raise Trouble(f"{fault}, or choose --engine pocketsphinx") from fault
 
 
 def refuse_unknown_words(plan: Plan, recogniser: Recogniser) -> None:
@@ -132,7 +139,7 @@ def lack_line(lack: UnknownWord, engine: str) -> str:
     """Return what is told of one word."""
     mend = "say it with other words" + (
         f", or add how it sounds: sidecue say-word {lack.word} --like WORDS"
-        if engine == "pocketsphinx"
+        if engine != "vosk"
         else ""
     )
     return f'{lack.where}: cue "{lack.phrase}": {engine} does not know "{lack.word}": {mend}'

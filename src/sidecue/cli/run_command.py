@@ -48,7 +48,9 @@ SayTo = Annotated[
 ]
 Loudspeaker = Annotated[str | None, typer.Option(help="Loudspeaker, by (part of) its name.")]
 Mic = Annotated[str | None, typer.Option("--microphone", help="Microphone, by its name.")]
-Engine = Annotated[str, typer.Option(help="pocketsphinx, vosk or text (typed phrases).")]
+Engine = Annotated[
+    str, typer.Option(help="auto (the best installed), moonshine, pocketsphinx, vosk or text.")
+]
 Model = Annotated[str | None, typer.Option(help="Vosk model: a folder, or a name in models/.")]
 Store = Annotated[Path | None, typer.Option(help="Journal file; default: this user's own.")]
 ShowBoard = Annotated[
@@ -86,7 +88,7 @@ def register(app: typer.Typer) -> None:
         script: Annotated[
             Path | None, typer.Option(help="Phrases from this file, with --engine text.")
         ] = None,
-        engine: Engine = "pocketsphinx",
+        engine: Engine = "auto",
         model: Model = None,
         mute: Mute = False,
         say_to: SayTo = None,
@@ -135,7 +137,7 @@ def register(app: typer.Typer) -> None:
             str | None, typer.Argument(help="Its id, or the start of it; default: the newest.")
         ] = None,
         list_: Annotated[bool, typer.Option("--list", help="List the stored sessions.")] = False,
-        engine: Engine = "pocketsphinx",
+        engine: Engine = "auto",
         model: Model = None,
         mute: Mute = False,
         microphone: Mic = None,

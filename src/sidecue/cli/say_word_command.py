@@ -78,7 +78,7 @@ def register(app: typer.Typer) -> None:
 
         Without an option the word is shown in phones and played. What you add stands beside the
         pronunciations that are known: each of them is heard. It is kept on this machine, is used
-        by every session with the PocketSphinx engine and by `sidecue check`, and is played back
+        by every session (not with --engine vosk) and by `sidecue check`, and is played back
         at once; words of cues that sound near it are named. The Vosk engine cannot be taught.
 
         \b

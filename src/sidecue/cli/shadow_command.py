@@ -141,7 +141,7 @@ def _voice_wishes(
     plan: Plan, microphone: str | None, console: Console
 ) -> Iterator[Callable[[], Wish]]:
     """Listen for wishes, between the steps only: our own voice is over by then."""
-    recogniser = recogniser_of("pocketsphinx", None)
+    recogniser = recogniser_of("auto", None)
     try:
         source = Microphone(microphone)
         try:

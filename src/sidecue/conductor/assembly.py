@@ -8,9 +8,9 @@ from pathlib import Path
 
 import platformdirs
 
+from sidecue.hearing import encoder
 from sidecue.hearing.own_words import own_pairs
 from sidecue.hearing.port import Recogniser
-from sidecue.hearing.sphinx import SphinxRecogniser
 from sidecue.speaking.cache import CachedVoice, default_folder
 from sidecue.speaking.loudspeaker import PortAudioLoudspeaker
 from sidecue.speaking.mouth import Mouth
@@ -18,6 +18,8 @@ from sidecue.speaking.mute import MuteLoudspeaker
 from sidecue.speaking.port import Loudspeaker
 from sidecue.speaking.recorder import FileLoudspeaker
 from sidecue.speaking.voice import PyttsVoice
+
+ENGINES = ("moonshine", "pocketsphinx", "vosk")
 
 
 def store_path() -> Path:
@@ -51,13 +53,29 @@ def mouth_of(output: Output, on_fault: Callable[[str], None], likely: Iterable[s
 
 
 def recogniser_of(engine: str, model: str | None) -> Recogniser:
-    """Return the engine called `engine`: `pocketsphinx` or `vosk` (`model`: name or folder).
+    """Return an engine by name: one of ENGINES, or `auto` for the best that is installed.
 
-    Raises LoadError when the file of added pronunciations is damaged.
+    `model` is the name or folder of Vosk's model. Raises ValueError for moonshine where its
+    wheel is missing, ModelError for a model that cannot be used, LoadError when the file of
+    added pronunciations is damaged.
     """
+    if engine == "auto":
+        engine = embedded()
+    if engine == "moonshine":
+        from sidecue.hearing.moonshine import MoonshineRecogniser
+
+        return MoonshineRecogniser(words=own_pairs())
     if engine == "vosk":
         from sidecue.hearing.models import find_model
         from sidecue.hearing.vosk_engine import VoskRecogniser
 
         return VoskRecogniser(find_model(model) if model is not None else None)
+    from sidecue.hearing.sphinx import SphinxRecogniser
+
     return SphinxRecogniser(words=own_pairs())
+
+
+def embedded() -> str:
+    """The best engine that came with the installation: where moonshine's wheel could not be
+    installed, pocketsphinx."""
+    return "moonshine" if encoder.model_file() is not None else "pocketsphinx"

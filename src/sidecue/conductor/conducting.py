@@ -77,7 +77,7 @@ class Conductor:
         self._watchers = list(watchers)
         self._number = 0
         self._chord = ""  # the first of two keys, once pressed
-        self._quiet_from = float("-inf")
+        self._quiet_from = self._speaks_from = float("-inf")
         self._pedal = Pedal()
 
     def watch(self, watcher: Watcher) -> None:
@@ -108,6 +108,8 @@ class Conductor:
         for watcher in self._watchers:  # before the voice is rendered: people look first
             watcher(Exchange(event, before, after, effects))
         if effects:
+            if not self.speaking(event.at):
+                self._speaks_from = event.at
             self._quiet_from = self._mouth.carry_out(effects, event.at)
         if before.live and not after.live:
             self._journal.close_session(self.session)
@@ -182,16 +184,20 @@ class Conductor:
 
     def vocabulary(self, now: float, *, typed: bool = False) -> Vocabulary:
         """Return what may be heard from `now` on. While we speak, only stop-tier cues; but what
-        is `typed` is no echo of our own voice, and always counts."""
+        is `typed` is no echo of our own voice, and always counts.
+
+        Whoever began before we did is heard out, if the address is said: we never say it.
+        """
         plan = self.machine.plan
         cues = self.machine.cues_now(self.state)
-        speaking = not typed and self.speaking(now)
+        first = now < self._speaks_from
+        speaking = not typed and not first and self.speaking(now)
         if speaking:
             cues = tuple(cue for cue in cues if cue.tier is Tier.STOP)
         return Vocabulary(
             cues=cues,
             address=plan.address,
-            bare=self.machine.answering(self.state) or self.held(now),
+            bare=(self.machine.answering(self.state) and not first) or self.held(now),
             stop_only=speaking,
             decoys=plan.decoys,
             pronunciations=plan.pronunciations,

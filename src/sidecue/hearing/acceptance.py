@@ -1,14 +1,15 @@
 """From what the decoder found to how probable it is that this cue was said.
 
-The numbers are in `data/acceptance.json`, trained by `python -m benchmarks.listening.train` on
-its own generated corpus: a logistic model over named features, and a threshold for each tier.
+The numbers of each engine are in `data/acceptance-*.json`, trained by
+`python -m benchmarks.listening.train` on its own generated corpus: a logistic model over named
+features, and a threshold for each tier.
 """
 
 from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -67,12 +68,12 @@ class Acceptance:
         return self.no < probability < self.sure
 
 
-def from_json(text: str) -> Acceptance:
-    """Read the numbers. Raises ValueError naming what is missing or unknown."""
+def from_json(text: str, known: Collection[str] = FEATURES) -> Acceptance:
+    """Read the numbers. Raises ValueError naming what is missing, or is not a `known` feature."""
     raw = json.loads(text)
     try:
         weights = {name: float(value) for name, value in raw["weights"].items()}
-        unknown = sorted(set(weights) - set(FEATURES))
+        unknown = sorted(set(weights) - set(known))
         if unknown:
             raise ValueError(f"acceptance numbers name unknown features: {', '.join(unknown)}")
         return Acceptance(
@@ -87,6 +88,7 @@ def from_json(text: str) -> Acceptance:
 
 
 @cache
-def shipped() -> Acceptance:
-    """The numbers that come with the package."""
-    return from_json(files("sidecue.hearing").joinpath("data/acceptance.json").read_text("utf-8"))
+def shipped(engine: str = "words", known: Collection[str] = FEATURES) -> Acceptance:
+    """The numbers that come with the package: of the engine by `words`, or by `phones`."""
+    path = files("sidecue.hearing").joinpath(f"data/acceptance-{engine}.json")
+    return from_json(path.read_text("utf-8"), known)

@@ -17,13 +17,10 @@ import numpy.typing as npt
 from pocketsphinx import Decoder, get_model_path
 
 from sidecue.hearing.grammar import Grammar
+from sidecue.hearing.phones import PHONES
 from sidecue.hearing.port import Samples
 from sidecue.hearing.pronouncing import inflected, trade_words
 
-_VOWELS = ("AA", "AE", "AH", "AO", "AW", "AY", "EH", "ER", "EY", "IH", "IY", "OW", "OY", "UH", "UW")
-_STOPS = ("B", "CH", "D", "G", "JH", "K", "P", "T")
-_OTHERS = ("DH", "F", "HH", "L", "M", "N", "NG", "R", "S", "SH", "TH", "V", "W", "Y", "Z", "ZH")
-PHONES = (*_VOWELS, *_STOPS, *_OTHERS)
 WORST = -60.0  # a word's score where its likelihood underflows
 
 _UNIT = 0.1  # alignment scores are integers in base 1.0001: a tenth of ours

@@ -7,10 +7,23 @@ from dataclasses import dataclass, replace
 
 from sidecue.hearing.endpoint import Endpointer, Timing, Utterance
 from sidecue.hearing.grammar import active_cues, grammar_of
-from sidecue.hearing.port import RATE, AudioSource, Block, Hearing, Recogniser, Vocabulary
+from sidecue.hearing.port import (
+    RATE,
+    AudioSource,
+    Block,
+    FindsTalk,
+    Hearing,
+    Recogniser,
+    Vocabulary,
+)
 from sidecue.procedure.plan import Tier
 
 VocabularyAt = Callable[[float], Vocabulary | None]
+
+
+def finder_of(recogniser: Recogniser) -> FindsTalk | None:
+    """The engine, where it can tell talk from noise."""
+    return recogniser if isinstance(recogniser, FindsTalk) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +51,7 @@ class Ears:
     ) -> None:
         self._recogniser = recogniser
         self._vocabulary_at = vocabulary_at
-        self._endpointer = Endpointer(timing)
+        self._endpointer = Endpointer(timing, finder_of(recogniser))
         self._tried: Hearing | None = None
         self._now = 0.0
 
@@ -52,6 +65,9 @@ class Ears:
     def take(self, block: Block) -> Heard:
         """Take one block in; return what was heard by its end."""
         self._now = max(self._now, block.at + len(block.samples) / RATE)
+        if (now := self._vocabulary_at(self._now)) is not None:
+            self._endpointer.opening = now.address
+            self._endpointer.spotting = now.stop_only
         hearings = []
         for said in self._endpointer.feed(block):
             hearing = self._judge(said)
@@ -62,9 +78,11 @@ class Ears:
 
     def _judge(self, said: Utterance) -> Hearing | None:
         """A hearing to act on, or None while the talker may still be at it."""
-        vocabulary = self._vocabulary_at(said.started)
+        vocabulary = self._vocabulary_at(self._now if said.part else said.started)
         if vocabulary is None:
             return None
+        if said.part:
+            return self._glimpsed(said, vocabulary)
         if said.same and self._tried is not None:
             hearing = self._tried
         else:
@@ -78,6 +96,17 @@ class Ears:
             self._endpointer.drop()
             return hearing
         return None
+
+    def _glimpsed(self, said: Utterance, vocabulary: Vocabulary) -> Hearing | None:
+        """A stop word in talk that goes on, such as our own voice."""
+        if not vocabulary.stop_only:
+            return None
+        heard = self._recogniser.hear(said.samples, said.started, vocabulary)
+        if heard.cue is None:
+            return None
+        self._tried = None
+        self._endpointer.drop()
+        return replace(heard, ended=said.ended)
 
     @staticmethod
     def _may_act_early(hearing: Hearing, vocabulary: Vocabulary) -> bool:

@@ -2,6 +2,9 @@
 
 Works on whole 10 ms frames and on the clock of its blocks, so a recording and a live microphone
 with the same samples give the same utterances.
+
+The level alone tells little in a loud room: suction begins like a word and hides where one ends.
+An engine that finds talk is asked then; the level only says when asking is worth its time.
 """
 
 from __future__ import annotations
@@ -15,7 +18,7 @@ import numpy.typing as npt
 from numpy.lib.stride_tricks import sliding_window_view
 
 from sidecue.hearing.conditioning import FRAME
-from sidecue.hearing.port import RATE, Block, Samples
+from sidecue.hearing.port import RATE, Block, FindsTalk, Samples
 
 _WINDOW = 400  # samples of one spectrum, 25 ms
 _EDGES_HZ = (150, 400, 700, 1100, 1600, 2300, 3200, 4500, 6500)
@@ -29,9 +32,16 @@ class Timing:
 
     settle: float = 0.16
     pause: float = 0.40  # longer than any pause inside a cue (350 ms)
+    noisy: float = 0.55  # the same where noise may hide a syllable
+    address: float = 1.20  # pause after the address alone: people look before they go on
     before: float = 0.20  # kept before the onset
+    earlier: float = 0.35  # the same with a finder, which takes no harm from noise
     longest: float = 5.0
     shortest: float = 0.12  # of voiced frames; less is a click
+    asking: float = 0.24  # between two questions to an engine that finds talk
+    loud: float = 0.80  # the same while it is as loud as somebody who talks
+    idle: float = 1.0  # sound without talk that is let go
+    glimpse: float = 2.2  # of talk that goes on, longer than any stop word
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +50,8 @@ class Utterance:
 
     `ended` is where the sound fell quiet, not when that was noticed. `final` is False for a first
     offer that may still go on; the same utterance is offered again when it does, or when it is
-    over. `same` tells that nothing was said since the last offer.
+    over. `same` tells that nothing was said since the last offer. `part` is what was said last in
+    talk that goes on.
     """
 
     started: float
@@ -48,6 +59,7 @@ class Utterance:
     samples: Samples
     final: bool
     same: bool = False
+    part: bool = False
 
 
 class NoiseFloor:
@@ -76,14 +88,27 @@ class NoiseFloor:
 
 
 class Endpointer:
-    """Blocks in, utterances out."""
+    """Blocks in, utterances out. With a `finder`, talk is what it says is talk."""
 
     ONSET_DB = 5.0
     STAY_DB = 3.0
     ONSET_FRAMES = 4  # of the last six
+    FOUND_ONSET_DB = 3.0  # a finder may be asked about less
+    LATELY = 20  # frames in which somebody who talks is loud at least once
+    HIDING = 10  # frames over the noise after the last talk: something goes on there
+    NOISE_BEFORE = int(0.2 * RATE)  # samples of noise before talk that are cut off
 
-    def __init__(self, timing: Timing | None = None) -> None:
+    def __init__(
+        self, timing: Timing | None = None, finder: FindsTalk | None = None, opening: str = ""
+    ) -> None:
+        """`opening` is the address, for a `finder` to tell that more must come."""
+        self.opening = opening
+        #: Look for a word inside talk that goes on, such as a stop word over our own voice.
+        self.spotting = False
         self._timing = timing or Timing()
+        self._finder = finder
+        self._onset_db = self.ONSET_DB if finder is None else self.FOUND_ONSET_DB
+        self._before = self._timing.before if finder is None else self._timing.earlier
         frequencies = np.fft.rfftfreq(_POINTS, 1 / RATE)
         edges = np.searchsorted(frequencies, _EDGES_HZ)
         self._gather = np.zeros((len(frequencies), _BANDS))  # bins to bands
@@ -101,14 +126,20 @@ class Endpointer:
         self._smooth: deque[float] = deque(maxlen=3)
         self._onset: int | None = None
         self._last_voiced = 0
+        self._loud = 0  # where the level was last over the noise
+        self._peak = 0.0  # the highest level since the onset, dB over the noise
+        self._levels: deque[float] = deque(maxlen=self.LATELY)
         self._voiced = 0
         self._offered = -1  # the last voiced sample of the latest offer
+        self._asked = 0  # where the finder was last asked
+        self._talked = False  # the finder has found talk since the onset
+        self._more = False  # and it was no more than the address
         self._dropping = False
 
     @property
     def speaking(self) -> bool:
         """True inside an utterance."""
-        return self._onset is not None
+        return self._onset is not None and (self._finder is None or self._talked)
 
     def drop(self) -> None:
         """Forget the rest of the running utterance: it was acted on already."""
@@ -134,7 +165,11 @@ class Endpointer:
 
     def flush(self) -> list[Utterance]:
         """The source has ended: return what was still being said."""
-        return self._close(final=True) if self._onset is not None else []
+        if self._onset is None:
+            return []
+        if self._finder is not None:
+            self._ask(self._finder)
+        return self._close(final=True)
 
     def _powers(self) -> npt.NDArray[np.float64]:
         """Power of each band in every whole window not looked at yet: (windows, bands), dB."""
@@ -151,28 +186,110 @@ class Endpointer:
     def _frame(self, over: float) -> list[Utterance]:
         self._smooth.append(over)
         level = sum(self._smooth) / len(self._smooth)
-        self._recent.append(level >= self.ONSET_DB)
+        self._recent.append(level >= self._onset_db)
         if self._onset is None:
             if sum(self._recent) >= self.ONSET_FRAMES:
-                begin = self._seen - len(self._recent) * FRAME - int(self._timing.before * RATE)
-                self._onset = max(0, begin)
-                self._last_voiced = self._seen
-                self._voiced = sum(self._recent)
-                self._offered = -1
+                self._open()
             return []
+        self._peak = max(self._peak, level)
+        self._levels.append(level)
         if level >= self.STAY_DB:
-            self._last_voiced = self._seen
-            self._voiced += level >= self.ONSET_DB
+            self._loud = self._seen
+            if self._finder is None:
+                self._last_voiced = self._seen
+                self._voiced += level >= self._onset_db
+        if self._finder is not None and not self._may_have_ended(self._finder):
+            return []
         quiet = (self._seen - self._last_voiced) / RATE
-        if quiet >= self._timing.pause or (self._seen - self._onset >= self._timing.longest * RATE):
+        if quiet >= self._pause() or (self._seen - self._onset >= self._timing.longest * RATE):
             return self._close(final=True)
-        if quiet >= self._timing.settle and self._offered != self._last_voiced:
+        unheard = self._offered != self._last_voiced and not self._more
+        if quiet >= self._timing.settle and unheard:
             return self._close(final=False)
-        return []
+        return self._glimpse() if self.spotting and self._asked == self._seen else []
+
+    def _pause(self) -> float:
+        """How long nothing may be said before it is over, in seconds."""
+        if self._more:
+            return self._timing.address
+        hidden = self._finder is not None and self._loud > self._last_voiced + FRAME * self.HIDING
+        return self._timing.noisy if hidden else self._timing.pause
+
+    def _open(self) -> None:
+        begin = self._seen - len(self._recent) * FRAME - int(self._before * RATE)
+        self._onset = max(0, begin)
+        self._last_voiced = self._loud = self._asked = self._seen
+        self._voiced = sum(self._recent)
+        self._peak = 0.0
+        self._levels.clear()
+        self._offered = -1
+        self._talked = self._more = False
+
+    def _may_have_ended(self, finder: FindsTalk) -> bool:
+        """Ask the finder where it is worth its time; True when talk may have ended.
+
+        In a quiet room the level falls where talk ends, and what follows is known to be none.
+        Where it does not fall, ask now and then: the more rarely the longer it lasts, and while it
+        is as loud as it was.
+        """
+        onset = self._onset or 0
+        fallen = self._seen - self._loud
+        settled = int(self._timing.settle * RATE)
+        if fallen >= settled:
+            if self._asked < self._loud + settled:
+                self._ask(finder)
+            if not self._talked and fallen >= self._timing.pause * RATE:
+                self._let_go()
+            return self._talked and self._onset is not None
+        still = max(self._levels, default=0.0) > self._peak / 2
+        asking = self._timing.loud if still and not self.spotting else self._timing.asking
+        if self._seen - self._asked < max(asking, 0.1 * (self._seen - onset) / RATE) * RATE:
+            return False
+        self._ask(finder)
+        if not self._talked and self._seen - onset >= self._timing.idle * RATE:
+            self._let_go()
+        return self._talked and self._onset is not None
+
+    def _ask(self, finder: FindsTalk) -> None:
+        """Where talk was last, by the finder."""
+        onset = self._onset or 0
+        if self.spotting:
+            onset = self._lately(onset)
+        self._asked = self._seen
+        talk = finder.talk(self._held[onset : self._seen], self.opening)
+        if talk is None:
+            return
+        found_before, self._talked, self._more = self._talked, True, talk.more
+        self._last_voiced = min(self._seen, onset + int(talk.last * RATE) // FRAME * FRAME)
+        self._voiced = int((talk.last - talk.first) * RATE) // FRAME
+        late = int((talk.first - self._before) * RATE) // FRAME * FRAME
+        whole = not (self.spotting and found_before)
+        if late > self.NOISE_BEFORE and self._offered < 0 and whole:
+            self._onset = onset + late  # noise, and then a word
+
+    def _lately(self, onset: int) -> int:
+        """Where a glimpse begins."""
+        return max(onset, self._seen - round(self._timing.glimpse * RATE))
+
+    def _glimpse(self) -> list[Utterance]:
+        """What was said last, in talk that goes on."""
+        if self._onset is None or self._dropping:
+            return []
+        begin = self._lately(self._onset)
+        times = (self._from + begin / RATE, self._from + self._last_voiced / RATE)
+        return [Utterance(*times, self._held[begin : self._seen].copy(), False, part=True)]
+
+    def _let_go(self) -> None:
+        """It was no talk. Should a word just have begun, the next onset reaches back for it."""
+        self._onset = None
+        self._dropping = False
+        self._recent.clear()
 
     def _close(self, *, final: bool) -> list[Utterance]:
         begin, end = self._onset or 0, self._last_voiced
         keep = min(len(self._held), end + int(0.12 * RATE))
+        if self._finder is not None:
+            keep = min(self._seen, self._asked)  # what the finder was asked about: known to it
         utterance = Utterance(
             started=self._from + begin / RATE,
             ended=self._from + end / RATE,
@@ -181,6 +298,7 @@ class Endpointer:
             same=self._offered == end,
         )
         real = self._voiced * FRAME >= self._timing.shortest * RATE and not self._dropping
+        real = real and (self._finder is None or self._talked)
         if final:
             self._onset = None
             self._dropping = False
@@ -191,13 +309,15 @@ class Endpointer:
 
     def _forget(self) -> None:
         """Let go of samples nobody will ask for."""
-        keep = int((self._timing.before + 0.5) * RATE)
+        keep = int((self._before + 0.5) * RATE)
         start = self._onset if self._onset is not None else max(0, self._seen - keep)
         if start >= RATE:
             self._held = self._held[start:]
             self._from += start / RATE
             self._seen -= start
             self._last_voiced -= start
+            self._loud -= start
+            self._asked -= start
             if self._offered >= 0:
                 self._offered -= start
             if self._onset is not None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 import numpy.typing as npt
@@ -60,6 +60,18 @@ class Block:
     samples: Samples
 
 
+@dataclass(frozen=True, slots=True)
+class Talk:
+    """Where in a stretch of sound somebody speaks: seconds from its beginning.
+
+    `more` tells that what was said so far asks for more: the address, and no cue yet.
+    """
+
+    first: float
+    last: float
+    more: bool = False
+
+
 class AudioSource(Protocol):
     """A microphone, a file, or silence. Iterating yields blocks until the source ends."""
 
@@ -88,4 +100,14 @@ class Recogniser(Protocol):
 
     def close(self) -> None:
         """Release the model. Safe to call twice."""
+        ...
+
+
+@runtime_checkable
+class FindsTalk(Protocol):
+    """An engine that can tell speech from noise: better ends of utterances in a loud room."""
+
+    def talk(self, samples: Samples, opening: str = "") -> Talk | None:
+        """Where in `samples` somebody speaks; None where nobody does. `opening` is what a cue
+        may begin with, and is none by itself."""
         ...

@@ -1,4 +1,5 @@
-"""Pronunciations the engine's lexicon lacks: words of the trade, and regular inflections."""
+"""Pronunciations the engine's lexicon lacks: words of the trade, and regular inflections; and words
+that deny what they are put into."""
 
 from __future__ import annotations
 
@@ -15,7 +16,31 @@ _HISSING = {"S", "Z", "SH", "ZH", "CH", "JH"}
 @cache
 def trade_words() -> tuple[tuple[str, str], ...]:
     """Words of the trade with their phones (ARPAbet, spaces between); a word may come twice."""
-    text = files("sidecue.hearing").joinpath("data/pronunciations.txt").read_text("utf-8")
+    return _listed("pronunciations")
+
+
+@cache
+def denials() -> tuple[tuple[str, str], ...]:
+    """Words that turn a cue into its opposite, each with its phones."""
+    return _listed("denials")
+
+
+@cache
+def opposites() -> dict[str, tuple[str, ...]]:
+    """What turns a cue into its opposite in the place of a word; "" is the word left out."""
+    text = files("sidecue.hearing").joinpath("data/opposites.txt").read_text("utf-8")
+    found: dict[str, tuple[str, ...]] = {}
+    for line in text.splitlines():
+        if line.strip() and not line.startswith("#"):
+            one, other = line.split()
+            found[one] = (*found.get(one, ()), "" if other == "-" else other)
+            if other != "-":
+                found[other] = (*found.get(other, ()), one)
+    return found
+
+
+def _listed(name: str) -> tuple[tuple[str, str], ...]:
+    text = files("sidecue.hearing").joinpath(f"data/{name}.txt").read_text("utf-8")
     lines = [line.split(maxsplit=1) for line in text.splitlines() if line.strip()]
     return tuple((line[0], line[1].strip()) for line in lines if line[0] != "#")
 
