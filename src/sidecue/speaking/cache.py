@@ -101,7 +101,8 @@ class CachedVoice:
         with self._lock:
             if text in self._kept:
                 return True
-        return self._folder is not None and self._path(self._folder, text).is_file()
+        folder = self._folder  # another thread may give it up meanwhile
+        return folder is not None and self._path(folder, text).is_file()
 
     def _rendered(self, text: str, *, keep: bool) -> Sound:
         sound = self._voice.render(text)
@@ -130,9 +131,10 @@ class CachedVoice:
         return folder / f"{name}.wav"
 
     def _from_folder(self, text: str) -> Sound | None:
-        if self._folder is None:
+        folder = self._folder
+        if folder is None:
             return None
-        path = self._path(self._folder, text)
+        path = self._path(folder, text)
         try:
             with wave.open(str(path), "rb") as file:
                 count = file.getnframes()
@@ -148,23 +150,24 @@ class CachedVoice:
         return Sound(samples, rate, text)
 
     def _to_folder(self, sound: Sound) -> None:
-        if self._folder is None:
+        folder = self._folder
+        if folder is None:
             return
         try:
-            self._folder.mkdir(parents=True, exist_ok=True)
-            handle, name = tempfile.mkstemp(dir=self._folder, suffix=".part")
+            folder.mkdir(parents=True, exist_ok=True)
+            handle, name = tempfile.mkstemp(dir=folder, suffix=".part")
             try:
                 with os.fdopen(handle, "wb") as raw, wave.open(raw, "wb") as file:
                     file.setnchannels(1)
                     file.setsampwidth(2)
                     file.setframerate(sound.rate)
                     file.writeframes(sound.samples.tobytes())
-                Path(name).replace(self._path(self._folder, sound.text))  # whole or not at all
+                Path(name).replace(self._path(folder, sound.text))  # whole or not at all
             except BaseException:
                 Path(name).unlink(missing_ok=True)
                 raise
         except OSError as error:
-            self.folder_fault = f"{self._folder}: {error.strerror}; prompts are kept in memory only"
+            self.folder_fault = f"{folder}: {error.strerror}; prompts are kept in memory only"
             self._folder = None
 
     def _prune(self, folder: Path) -> None:
