@@ -12,10 +12,11 @@ from pathlib import Path
 import numpy as np
 
 from sidecue.cli.trouble import Trouble
-from sidecue.conductor.assembly import ENGINES, recogniser_of
+from sidecue.conductor.assembly import ENGINES, recogniser_of, tuning_told
 from sidecue.conductor.running import WallClock
 from sidecue.hearing.files import FileSource
-from sidecue.hearing.microphone import Microphone
+from sidecue.hearing.microphone import Microphone, choose, input_devices
+from sidecue.hearing.own_tuning import own_tunings
 from sidecue.hearing.port import AudioSource, Block, Recogniser, Vocabulary
 from sidecue.hearing.text import Script, parse_script
 from sidecue.procedure.plan import Plan
@@ -98,7 +99,10 @@ def listening(plan: Plan | None, wanted: Wanted, clock: WallClock) -> Iterator[L
         yield Listening(NoMicrophone(clock), script=script)
         return
     recording = FileSource(wanted.audio) if wanted.audio is not None else None
-    recogniser = _engine(wanted)
+    tuned = _tuned_microphone(wanted)
+    recogniser = open_engine(wanted, tuned)
+    if tuned is not None and (told := tuning_told(wanted.engine, tuned)) is not None:
+        remark(f"ears: {told}")
     try:
         if plan is not None:
             refuse_unknown_words(plan, recogniser)
@@ -111,9 +115,20 @@ def listening(plan: Plan | None, wanted: Wanted, clock: WallClock) -> Iterator[L
         recogniser.close()
 
 
-def _engine(wanted: Wanted) -> Recogniser:
+def _tuned_microphone(wanted: Wanted) -> str | None:
+    """Return the whole name of the microphone where there may be a tuning for it. A recording has
+    the name that is given with it; devices are only looked through where anything was tuned."""
+    if not own_tunings():
+        return None
+    if wanted.audio is not None:
+        return wanted.microphone
+    return choose(input_devices(), wanted.microphone).name
+
+
+def open_engine(wanted: Wanted, tuned: str | None = None) -> Recogniser:
+    """Return the engine, tuned to the microphone `tuned`. Raises Trouble where it is missing."""
     try:
-        return recogniser_of(wanted.engine, wanted.model)
+        return recogniser_of(wanted.engine, wanted.model, tuned)
     except ValueError as fault:
         raise Trouble(f"{fault}, or choose --engine pocketsphinx") from fault
 

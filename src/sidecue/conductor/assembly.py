@@ -8,7 +8,9 @@ from pathlib import Path
 
 import platformdirs
 
-from sidecue.hearing import encoder
+from sidecue.hearing import acceptance, encoder, weighing
+from sidecue.hearing.acceptance import Acceptance
+from sidecue.hearing.own_tuning import Tuning, tuning_for
 from sidecue.hearing.own_words import own_pairs
 from sidecue.hearing.port import Recogniser
 from sidecue.speaking.cache import CachedVoice, default_folder
@@ -20,6 +22,7 @@ from sidecue.speaking.recorder import FileLoudspeaker
 from sidecue.speaking.voice import PyttsVoice
 
 ENGINES = ("moonshine", "pocketsphinx", "vosk")
+TUNABLE = ("moonshine", "pocketsphinx")  # Vosk's own confidence may veto, never vouch
 
 
 def store_path() -> Path:
@@ -52,27 +55,67 @@ def mouth_of(output: Output, on_fault: Callable[[str], None], likely: Iterable[s
     return Mouth(voice, speaker, on_fault)
 
 
-def recogniser_of(engine: str, model: str | None) -> Recogniser:
+def recogniser_of(engine: str, model: str | None, microphone: str | None = None) -> Recogniser:
     """Return an engine by name: one of ENGINES, or `auto` for the best that is installed.
 
-    `model` is the name or folder of Vosk's model. Raises ValueError for moonshine where its
-    wheel is missing, ModelError for a model that cannot be used, LoadError when the file of
-    added pronunciations is damaged.
+    `model` is the name or folder of Vosk's model. With a `microphone` (its whole name) the
+    thresholds that were tuned to it hold, where there are such. Raises ValueError for moonshine
+    where its wheel is missing, ModelError for a model that cannot be used, LoadError when the file
+    of added pronunciations or of tunings is damaged.
     """
-    if engine == "auto":
-        engine = embedded()
-    if engine == "moonshine":
-        from sidecue.hearing.moonshine import MoonshineRecogniser
-
-        return MoonshineRecogniser(words=own_pairs())
+    engine = named(engine)
     if engine == "vosk":
         from sidecue.hearing.models import find_model
         from sidecue.hearing.vosk_engine import VoskRecogniser
 
         return VoskRecogniser(find_model(model) if model is not None else None)
+    numbers = shipped_numbers(engine)
+    tuning = None if microphone is None else tuning_for(engine, microphone)
+    if tuning is not None and tuning.fits(numbers):
+        numbers = tuning.applied(numbers)
+    if engine == "moonshine":
+        from sidecue.hearing.moonshine import MoonshineRecogniser
+
+        return MoonshineRecogniser(numbers, words=own_pairs())
     from sidecue.hearing.sphinx import SphinxRecogniser
 
-    return SphinxRecogniser(words=own_pairs())
+    return SphinxRecogniser(numbers, words=own_pairs())
+
+
+def tuning_told(engine: str, microphone: str) -> str | None:
+    """Return in a line whether a tuning is in force for an engine and a microphone; None where
+    there is none. Raises LoadError when their file is damaged."""
+    engine = named(engine)
+    tuning = tuning_for(engine, microphone) if engine in TUNABLE else None
+    return None if tuning is None else told_of(tuning)
+
+
+def told_of(tuning: Tuning) -> str:
+    """Return what a tuning is worth now, in a line."""
+    made = f"{tuning.engine} with {tuning.microphone!r}, tuned on {tuning.made}"
+    if not in_force(tuning):
+        return f"{made} for other ears than these, not in force: tune again with `sidecue tune`"
+    return (
+        f"{made}: {tuning.missed} of {tuning.phrases} phrases missed, {tuning.taken} of "
+        f"{tuning.stretches} stretches of talk taken for a cue; `sidecue tune --forget` drops it"
+    )
+
+
+def in_force(tuning: Tuning) -> bool:
+    """True when it was made with the numbers of the ears that are installed."""
+    return tuning.engine in TUNABLE and tuning.fits(shipped_numbers(tuning.engine))
+
+
+def shipped_numbers(engine: str) -> Acceptance:
+    """The acceptance numbers that come with an engine of TUNABLE."""
+    if engine == "moonshine":
+        return acceptance.shipped("phones", weighing.FEATURES)
+    return acceptance.shipped()
+
+
+def named(engine: str) -> str:
+    """Return the engine that `auto` stands for, or `engine` itself."""
+    return embedded() if engine == "auto" else engine
 
 
 def embedded() -> str:

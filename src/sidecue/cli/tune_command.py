@@ -1,0 +1,288 @@
+"""`sidecue tune`: set the thresholds of the ears for one voice, microphone and room."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+
+from sidecue.cli.listening import Wanted, open_engine, refuse_unknown_words, remark
+from sidecue.cli.run_command import Engine, Loudspeaker, Mic
+from sidecue.cli.setting import (
+    DEFAULT_CASE,
+    DEFAULT_PRACTICE,
+    CaseOption,
+    FlowsOption,
+    PracticeOption,
+    setting,
+)
+from sidecue.cli.trouble import Trouble
+from sidecue.cli.tuning_files import sit_with_folder
+from sidecue.cli.tuning_picture import drawing, terminal_lines
+from sidecue.cli.tuning_told import confusion_lines, told, verdict
+from sidecue.conductor.assembly import TUNABLE, Output, mouth_of, named, shipped_numbers
+from sidecue.conductor.running import WallClock
+from sidecue.conductor.sitting import Listener, NothingHeardError, Sitting, sit
+from sidecue.hearing.files import FileSource
+from sidecue.hearing.lexicon import Lexicon
+from sidecue.hearing.microphone import Microphone
+from sidecue.hearing.own_tuning import Tuning, fingerprint, forget, keep, own_tunings
+from sidecue.hearing.own_words import own_pairs
+from sidecue.hearing.port import AudioSource, Recogniser
+from sidecue.hearing.rewording import confused
+from sidecue.hearing.tuning import FEWEST_RIGHT, Thresholds, Trial, choose, enough, expected
+from sidecue.hearing.tuning_lines import Line, Script
+from sidecue.procedure.plan import Plan
+from sidecue.session.effects import Say
+
+BEGIN = "Say each phrase after me."
+TALK = "Now talk for a minute, about anything."
+THANKS = "Thank you, that is all."
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+
+    @app.command("tune")
+    def tune_command(
+        case: CaseOption = DEFAULT_CASE,
+        practice: PracticeOption = DEFAULT_PRACTICE,
+        flows: FlowsOption = None,
+        audio: Annotated[
+            Path | None,
+            typer.Option(help="Listen to this recording, or a folder of them, instead."),
+        ] = None,
+        engine: Engine = "auto",
+        microphone: Mic = None,
+        loudspeaker: Loudspeaker = None,
+        mute: Annotated[
+            bool, typer.Option("--mute", help="Show the phrases without reading them out.")
+        ] = False,
+        picture: Annotated[
+            Path | None, typer.Option(help="Draw the trade-off into this .svg file too.")
+        ] = None,
+        phrases: Annotated[
+            bool, typer.Option("--phrases", help="Only list what there is to say.")
+        ] = False,
+        forget_: Annotated[
+            bool, typer.Option("--forget", help="Drop all that was tuned on this machine.")
+        ] = False,
+    ) -> None:
+        """Fit the ears to your voice, your microphone and your room, in under three minutes.
+
+        Sit where you work, with the suction running. Some twenty phrases of the case are read
+        out, each to be said after; then talk for a minute as you do over a patient, without
+        giving cues. From both, a threshold is set for each tier of cues, with what to expect of
+        it: phrases missed, talk taken for a cue, and how sure that is. Cues that this voice is
+        not heard well with are named, with another phrase to say.
+
+        Thresholds move within bounds. Guarded and stopping cues never get easier than they come:
+        twenty phrases cannot show that that would be safe.
+
+        Nothing of the sound is kept, only numbers, on this machine: one set for each engine and
+        microphone. `sidecue run` and `sidecue doctor` say when they are in force.
+
+        \b
+        sidecue tune                                   the default microphone
+        sidecue tune --microphone headset --picture trade-off.svg
+        sidecue tune --mute                            read the phrases yourself
+        sidecue tune --phrases                         what there is to say
+        sidecue tune --forget                          back to the shipped thresholds
+
+        \b
+        With recordings nobody waits for anybody. Nothing is set unless --microphone names what
+        they were made with:
+          a folder   one phrase a file, named by its words (okay-tray-bite-marked.wav), and
+                     files named talk... of ordinary talk
+          a file     the phrases in the order of --phrases, then the talk
+
+        \b
+        sidecue tune --audio recordings
+        sidecue tune --audio sitting.flac --microphone "Desk microphone"
+
+        Exit code 1 when too few phrases were heard to set anything.
+        """
+        if forget_:
+            typer.echo(
+                "forgotten: the shipped thresholds hold again" if forget() else "nothing was tuned"
+            )
+            return
+        chosen = named(engine)
+        if chosen not in TUNABLE:
+            raise Trouble(f"{engine!r} cannot be tuned: choose --engine {' or '.join(TUNABLE)}")
+        if picture is not None and picture.suffix.lower() != ".svg":
+            raise Trouble(f"{picture}: the picture is drawn as .svg: change the file's name")
+        if picture is not None and not picture.parent.is_dir():
+            raise Trouble(f"{picture.parent}: no such folder for the picture: make it first")
+        plan = setting(case, practice, None, flows).plan
+        script = Script(plan)
+        if phrases:
+            for line in script.chosen():
+                typer.echo(line.said)
+            return
+        own_tunings()  # a damaged file is told now, not after the sitting
+        wanted = Wanted(chosen, audio=audio, microphone=microphone)
+        wanted.check()
+        with closing(open_engine(wanted)) as recogniser:
+            refuse_unknown_words(plan, recogniser)
+            room = Room(plan, script, recogniser, Output(mute, None, loudspeaker))
+            sitting, used = _sitting(room, wanted)
+        _finish(room, sitting, chosen, used, picture)
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What a sitting is made of."""
+
+    plan: Plan
+    script: Script
+    recogniser: Recogniser
+    output: Output
+
+
+def _sitting(room: Room, wanted: Wanted) -> tuple[Sitting, str | None]:
+    """Hold the sitting; return what came of it and the microphone it is for."""
+    shipped = shipped_numbers(wanted.engine).thresholds
+    console = Console(highlight=False, soft_wrap=True)
+    try:
+        if wanted.audio is not None and wanted.audio.is_dir():
+            found = sit_with_folder(wanted.audio, room.script, room.recogniser, room.plan.address)
+            for trial in found.trials:
+                console.print(f"{trial.phrase}: {verdict(trial, shipped)}", markup=False)
+            return found, wanted.microphone
+        if wanted.audio is not None:
+            source = FileSource(wanted.audio)
+            return _held(room, source, shipped, console, _said_by_nobody), wanted.microphone
+        clock = WallClock(time.time())
+        with (
+            closing(Microphone(wanted.microphone, clock.now, remark)) as live,
+            _reading_out(room) as say,
+        ):
+            return _held(room, live, shipped, console, say), live.device.name
+    except NothingHeardError as error:
+        raise Trouble(
+            f"{error}: look at the microphone with `sidecue doctor`, and come nearer to it"
+        ) from error
+
+
+def _held(
+    room: Room,
+    source: AudioSource,
+    shipped: Thresholds,
+    console: Console,
+    say: Callable[[str, float], float],
+) -> Sitting:
+    lines = room.script.chosen()
+    live = say is not _said_by_nobody
+    counted = iter(range(1, 1000))
+
+    def aloud(text: str, now: float) -> float:
+        number = next(counted)
+        of = f"/{len(lines)}" if number <= len(lines) else ", once more"
+        console.print(f'{number:3}{of}  "{text}"', markup=False, end="  ")
+        return say(text, now)
+
+    def heard(line: Line, trial: Trial) -> None:
+        console.print(verdict(trial, shipped), markup=False)
+
+    def announce(now: float) -> float:
+        console.print("\nNow a minute of ordinary talk, as over a patient, without cues.")
+        return say(TALK, now)
+
+    if live:
+        console.print(
+            f"Suction on; sit where you work. {len(lines)} phrases, each to be said after it was "
+            "read out,\nthen a minute of talk: under three minutes. Nothing of the sound is kept.\n"
+        )
+        say(BEGIN, 0.0)
+    listener = Listener(room.recogniser, source, room.plan.address)
+    found = sit(
+        listener, lines, room.script.moments, say=aloud, heard=heard,
+        others=room.script.others, announce=announce, hurry=live,
+    )  # fmt: skip
+    if live:
+        say(THANKS, listener.now)
+    if found.unasked:
+        console.print(f"{found.unasked} phrases were left out: there was no more time for them.")
+    return found
+
+
+def _said_by_nobody(text: str, now: float) -> float:
+    """A recording answers by itself."""
+    return now
+
+
+@contextmanager
+def _reading_out(room: Room) -> Iterator[Callable[[str, float], float]]:
+    """Lend what says a phrase aloud and returns when it will have been said."""
+    if room.output.mute:
+        yield lambda text, now: now
+        return
+    spoken = (BEGIN, *(line.said for line in room.script.chosen()), TALK, THANKS)
+    with closing(mouth_of(room.output, remark, spoken)) as mouth:
+        yield lambda text, now: mouth.carry_out((Say(text),), now)
+
+
+def _finish(
+    room: Room, sitting: Sitting, engine: str, microphone: str | None, picture: Path | None
+) -> None:
+    """Tell what came of it, draw it, and keep the thresholds. Exits with 1 for too little."""
+    numbers = shipped_numbers(engine)
+    shipped, trials = numbers.thresholds, sitting.trials
+    thresholds = choose(trials, sitting.talk, shipped)
+    typer.echo("")
+    for line in (
+        *told(sitting, shipped, thresholds),
+        "",
+        *terminal_lines(trials, sitting.talk, thresholds),
+        "",
+    ):
+        typer.echo(line)
+    _tell_confused(room, trials, thresholds)
+    if picture is not None:
+        title = f"{engine}, {microphone or 'recordings'}: what a threshold costs"
+        picture.write_text(drawing(trials, sitting.talk, shipped, thresholds, title), "utf-8")
+        typer.echo(f"wrote {picture}")
+    if not enough(trials):
+        right = sum(trial.right for trial in trials)
+        typer.echo(
+            f"nothing was set: {right} of {len(trials)} phrases were heard right, and it takes "
+            f"{FEWEST_RIGHT} and half of them; come nearer to the microphone, or use another"
+        )
+        raise typer.Exit(1)
+    if microphone is None:
+        typer.echo("nothing was set: --microphone NAME tells which one the recordings are of")
+        return
+    worth = expected(trials, sitting.talk, shipped).whole
+    keep(
+        Tuning(
+            engine=engine,
+            microphone=microphone,
+            made=date.today().isoformat(),
+            ears=fingerprint(numbers),
+            thresholds=thresholds,
+            phrases=len(trials),
+            missed=worth.missed.count,
+            stretches=len(sitting.talk),
+            taken=worth.taken.count,
+        )
+    )
+    typer.echo(f"set for {engine} with {microphone!r}; `sidecue tune --forget` drops it")
+
+
+def _tell_confused(room: Room, trials: Sequence[Trial], thresholds: Thresholds) -> None:
+    moments = {line.cue.id: (line.cue, line.moment) for line in room.script.every()}
+    spell = Lexicon((*own_pairs(), *room.plan.pronunciations)).spell
+    found = list(confused(trials, moments.values(), thresholds, spell))
+    if not found:
+        typer.echo("Every phrase was heard well.")
+        return
+    for line in confusion_lines(found, len(trials)):
+        typer.echo(line)
