@@ -17,16 +17,18 @@ import numpy as np
 
 from sidecue.cli.listening import lack_line, words_lacking
 from sidecue.cli.trouble import CLEAR, in_one_line
-from sidecue.conductor.assembly import recogniser_of
+from sidecue.conductor.assembly import in_force, recogniser_of, told_of
 from sidecue.devices.naming import Device
 from sidecue.devices.portaudio import library
 from sidecue.hearing import encoder
 from sidecue.hearing.conditioning import can_denoise, to_mono_16k
 from sidecue.hearing.microphone import Microphone, input_devices
 from sidecue.hearing.models import list_models, model_places
+from sidecue.hearing.own_tuning import own_tunings
 from sidecue.hearing.port import RATE, Recogniser, Samples, Vocabulary
 from sidecue.hearing.vosk_engine import VoskRecogniser
 from sidecue.procedure.plan import Plan, Tier
+from sidecue.procedure.source import LoadError
 from sidecue.record.sqlite_journal import SqliteJournal
 from sidecue.speaking.loudspeaker import PortAudioLoudspeaker, output_devices
 from sidecue.speaking.port import Voice, VoiceError
@@ -148,6 +150,26 @@ def _said(voice: Voice, text: str) -> Samples:
     sound = voice.render(text)
     quiet = np.zeros(RATE // 4, dtype=np.int16)
     return np.concatenate([quiet, to_mono_16k(sound.samples, sound.rate), quiet])
+
+
+def tunings() -> Parts:
+    """Whether the ears are tuned to a voice and a room, for each engine and microphone."""
+    try:
+        found = own_tunings()
+    except LoadError as error:  # no session starts with it
+        for fault in error.faults:
+            what = f"{fault.file}:{fault.line}: {fault.what}"
+            yield Part("tuning", Verdict.MISSING, what, fault.mend)
+        return
+    if not found:
+        mend = "`sidecue tune` fits them to your voice and your room in three minutes"
+        yield Part("tuning", Verdict.OPTIONAL, "none; the shipped thresholds hold", mend)
+    for each in found:
+        if in_force(each):
+            yield Part("tuning", Verdict.WORKS, told_of(each))
+        else:
+            what, _, mend = told_of(each).rpartition(": ")
+            yield Part("tuning", Verdict.OPTIONAL, what, mend)
 
 
 def noise_filter() -> Parts:

@@ -85,6 +85,7 @@ def look(case: str, practice: str, flows: list[Path] | None, store: Path) -> Par
         yield from checkup.answers(plan[0])
         yield from guarded("ears", partial(checkup.embedded_engine, plan[0]))
         yield from guarded("ears: vosk", partial(checkup.vosk_models, plan[0]), needed=False)
+    yield from guarded("tuning", checkup.tunings)
     yield from guarded("noise filter", checkup.noise_filter, needed=False)
     sounding: tuple[tuple[str, Callable[[], Parts]], ...] = (
         ("voice", checkup.voice_renders),

@@ -208,7 +208,7 @@ def _held(
         others=room.script.others, announce=announce, hurry=live,
     )  # fmt: skip
     if live:
-        say(THANKS, listener.now)
+        time.sleep(max(0.0, say(THANKS, listener.now) - listener.now))
     if found.unasked:
         console.print(f"{found.unasked} phrases were left out: there was no more time for them.")
     return found

@@ -12,6 +12,8 @@ ROWS = tuple(round(0.1 * at, 1) for at in range(1, 10))
 WIDE = 24  # characters of a whole bar
 _FINE = tuple(at / 100 for at in range(1, 100))
 
+_HALO = 'stroke="white" stroke-width="4" paint-order="stroke"'
+
 # Drawing, in pixels.
 _LEFT, _TOP, _ACROSS, _DOWN, _ALL_ACROSS, _ALL_DOWN = 70, 60, 560, 300, 680, 470
 
@@ -27,10 +29,8 @@ def terminal_lines(
     for point in trade_off(trials, talk, sorted({*ROWS, *marks})):
         mark = f"  <- {', '.join(marks[point.limit])}" if point.limit in marks else ""
         left, right = _bar(point.missed), _bar(point.taken)
-        yield (
-            f"{left:>{WIDE}} {_percent(point.missed)}  {point.limit:^9.3g}  "
-            f"{_percent(point.taken)} {right}{mark}"
-        )
+        row = f"{left:>{WIDE}} {_percent(point.missed)}  {point.limit:^9.3g}  "
+        yield f"{row}{_percent(point.taken)} {right}{mark}".rstrip()
 
 
 def _bar(share: Share) -> str:
@@ -103,7 +103,7 @@ def _limits(shipped: Thresholds, thresholds: Mapping[Tier, float]) -> Iterable[s
     for row, (limit, tiers) in enumerate(sorted(by_limit.items())):
         x, y = _x(limit), _TOP + 14 + 17 * row
         yield f'<line x1="{x}" x2="{x}" y1="{_TOP}" y2="{_TOP + _DOWN}" stroke="#444"/>'
-        yield f'<text x="{x + 4}" y="{y}" fill="#222">{", ".join(tiers)} {limit:g}</text>'
+        yield f'<text x="{x + 4}" y="{y}" fill="#222" {_HALO}>{", ".join(tiers)} {limit:g}</text>'
     for limit in sorted({*shipped.values()}):
         x, y = _x(limit), _TOP + _DOWN
         yield f'<path d="M{x} {y} l-4 7 h8 z" fill="#777"/>'

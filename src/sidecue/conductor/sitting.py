@@ -19,7 +19,7 @@ from sidecue.procedure.plan import Tier
 
 PATIENCE = 4.0  # s that somebody has to begin; in a recording nobody waits for anybody
 GRACE = 1.2  # s after words that were not it: people correct themselves
-PHRASES_FOR = 108.0  # s for all phrases; with TALK_FOR and what is said between, under 180
+PHRASES_FOR = 110.0  # s for all phrases; with TALK_FOR and what is said between, under 180
 TALK_FOR = 60.0
 SECOND_TRIES = 4  # missed cues that are asked for once more, in other words
 DEAF = 3  # phrases in a row without a word: there is nothing to go on with

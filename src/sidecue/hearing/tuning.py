@@ -28,6 +28,7 @@ MOST = 0.90
 MISSES = 0.05  # of the phrases that were read right may be given up to be rid of talk
 ABOVE = 0.01  # a threshold stands above what must not pass by this much
 BELOW = 0.02  # and below what must
+LEAST_MOVE = 0.02  # less than this is not worth lowering for
 FEWEST_RIGHT = 10  # phrases read right, and half of them: with fewer the sound is not fit to use
 FEWEST_TALK = 5  # stretches of talk; with fewer nothing is lowered
 
@@ -233,6 +234,7 @@ def _limit(tier: Tier, trials: Sequence[Trial], talk: Sequence[Stretch], shipped
         wanted = safe if tier is Tier.GUARDED else min(safe, max(shipped, needed))
     elif len(talk) >= FEWEST_TALK:
         wanted = min(shipped, max(safe, needed))
+        wanted = shipped if shipped - wanted < LEAST_MOVE else wanted
     else:
         wanted = shipped
     # Up to the next thousandth, so that what reached it stays outside.

@@ -12,7 +12,7 @@ from sidecue.procedure.vocabulary import all_cues
 from sidecue.session.situations import situations
 
 #: How many phrases of each tier: as many as a visit has steps for, and some of all the rest.
-ASKED: Mapping[Tier, int] = {Tier.ADVANCE: 10, Tier.GUARDED: 4, Tier.FREE: 3, Tier.STOP: 3}
+ASKED: Mapping[Tier, int] = {Tier.ADVANCE: 8, Tier.GUARDED: 4, Tier.FREE: 3, Tier.STOP: 3}
 MOMENTS = 3  # steps, and as many questions, that ordinary talk is judged in
 _QUESTION = ("a question", "a value read back")
 _VALUE = "set."
