@@ -14,7 +14,7 @@ import typer
 from rich.console import Console
 
 from sidecue.cli.listening import Wanted, open_engine, refuse_unknown_words, remark
-from sidecue.cli.run_command import Engine, Loudspeaker, Mic
+from sidecue.cli.run_command import Loudspeaker, Mic
 from sidecue.cli.setting import (
     DEFAULT_CASE,
     DEFAULT_PRACTICE,
@@ -59,7 +59,9 @@ def register(app: typer.Typer) -> None:
             Path | None,
             typer.Option(help="Listen to this recording, or a folder of them, instead."),
         ] = None,
-        engine: Engine = "auto",
+        engine: Annotated[
+            str, typer.Option(help="auto (the best installed), moonshine or pocketsphinx.")
+        ] = "auto",
         microphone: Mic = None,
         loudspeaker: Loudspeaker = None,
         mute: Annotated[
