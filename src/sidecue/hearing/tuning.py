@@ -8,9 +8,10 @@ cannot show that a rare mistake is rare (none in 20 still leaves one in six open
 * guarded and stop never go below the shipped thresholds, which were set so that no more than 0.3
   and 0.6 per cent of what was no cue passes, on thousands of utterances (`benchmarks.listening`);
   no count of twenty can tell that a lower one holds that.
-* free and advance may go down to the least probability that the shipped ones were allowed: what
-  they do is nothing, or is undone by one utterance.
-* nothing goes above `MOST`, where most cues would have to be said twice, and nothing goes down
+* free and advance may go down by `DROP`, and never under the least probability that the shipped
+  ones were allowed: what they do is nothing, or is undone by one utterance. How far is a judgement;
+  what passes below the shipped ones was not counted.
+* nothing goes above `MOST`, where many cues would have to be said twice, and nothing goes down
   without enough talk to go by.
 """
 
@@ -24,6 +25,7 @@ from sidecue.procedure.plan import Tier
 
 #: The least probabilities that `benchmarks.listening.train` allows these tiers.
 LEAST = {Tier.FREE: 0.30, Tier.ADVANCE: 0.40}
+DROP = 0.15
 MOST = 0.90
 MISSES = 0.05  # of the phrases that were read right may be given up to be rid of talk
 ABOVE = 0.01  # a threshold stands above what must not pass by this much
@@ -147,7 +149,8 @@ class Point:
 
 def bounds(tier: Tier, shipped: float) -> tuple[float, float]:
     """Return the lowest and the highest threshold that `tier` may be given (see above)."""
-    return min(shipped, LEAST.get(tier, shipped)), max(shipped, MOST)
+    low = max(LEAST[tier], shipped - DROP) if tier in LEAST else shipped
+    return min(shipped, low), max(shipped, MOST)
 
 
 def enough(trials: Sequence[Trial]) -> bool:
