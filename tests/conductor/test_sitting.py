@@ -14,6 +14,7 @@ from sidecue.hearing.tuning_lines import Line
 from sidecue.procedure.plan import Cue, Tier
 
 BLOCK = RATE // 20
+OPENED = 50.0  # what the clock says when the first sound arrives
 READ_OUT = 2.0  # seconds that our own voice takes
 RINSE = Cue("rinse", ("rinse done", "acid is gone"), Tier.ADVANCE, "")
 MOMENT = Vocabulary((RINSE,), "okay tray")
@@ -36,7 +37,7 @@ class Person:
 
     def blocks(self) -> Iterator[Block]:
         for number in range(400 * RATE // BLOCK):
-            at = number * BLOCK / RATE
+            at = OPENED + number * BLOCK / RATE
             loud = any(begin <= at < begin + 0.6 for begin in self.said)
             yield Block(at, self._word if loud else self._quiet)
 
@@ -78,7 +79,7 @@ def test_each_phrase_is_answered_and_then_talk_is_listened_to():
 
 def test_somebody_who_falls_silent_does_not_make_it_longer():
     person = Person(RIGHT)
-    person.said.append(READ_OUT + 1.0)
+    person.said.append(OPENED + READ_OUT + 1.0)
     found, asked = hold(person, None)
     assert found.lasted < 180
     assert found.unasked == 20 - len(asked) > 0
@@ -90,7 +91,7 @@ def test_a_room_without_a_word_is_given_up_soon():
     listener = Listener(person, person, "okay tray")
     with pytest.raises(NothingHeardError):
         sit(listener, LINES, (), lambda _, now: now, lambda *_: None, lambda _: (), lambda now: now)
-    assert listener.now < DEAF * (PATIENCE + 1)
+    assert listener.now - OPENED < DEAF * (PATIENCE + 1)
 
 
 @pytest.fixture
@@ -101,7 +102,7 @@ def short_talk(monkeypatch):
 @pytest.mark.usefixtures("short_talk")
 def test_our_own_voice_is_no_answer():
     person = Person(RIGHT)
-    person.said.append(READ_OUT + 1.0)  # the first phrase is answered
+    person.said.append(OPENED + READ_OUT + 1.0)  # the first phrase is answered
     found, _ = hold(person, -1.5, lines=LINES[:3])  # and then only the loudspeaker is heard
     assert [trial.right for trial in found.trials] == [True, False, False]
 

@@ -58,7 +58,7 @@ def sitting_in(room: Room, wanted: Wanted) -> tuple[Sitting, str | None]:
         clock = WallClock(time.time())
         with (
             closing(Microphone(wanted.microphone, clock.now, remark)) as live,
-            _reading_out(room) as say,
+            _reading_out(room, clock) as say,
         ):
             return _held(room, live, shipped, console, say), live.device.name
     except NothingHeardError as error:
@@ -96,8 +96,9 @@ def _held(
             f"Suction on; sit where you work. {len(lines)} phrases, each to be said after it was "
             "read out,\nthen a minute of talk: under three minutes. Nothing of the sound is kept.\n"
         )
-        say(BEGIN, 0.0)
     listener = Listener(room.recogniser, source, room.plan.address)
+    if live:
+        say(BEGIN, listener.now)
     found = sit(
         listener, lines, room.script.moments, say=aloud, heard=heard,
         others=room.script.others, announce=announce, hurry=live,
@@ -115,11 +116,11 @@ def _said_by_nobody(text: str, now: float) -> float:
 
 
 @contextmanager
-def _reading_out(room: Room) -> Iterator[Callable[[str, float], float]]:
+def _reading_out(room: Room, clock: WallClock) -> Iterator[Callable[[str, float], float]]:
     """Lend what says a phrase aloud and returns when it will have been said."""
     if room.output.mute:
         yield lambda text, now: now
         return
     spoken = (BEGIN, *(line.said for line in room.script.chosen()), TALK, THANKS)
     with closing(mouth_of(room.output, remark, spoken)) as mouth:
-        yield lambda text, now: mouth.carry_out((Say(text),), now)
+        yield lambda text, _: mouth.carry_out((Say(text),), clock.now())

@@ -117,6 +117,7 @@ def sit(
     the first phrases, or none at all, brought a word.
     """
     found = Sitting([], [])
+    listener.next()  # the first block tells what time it is
     began = listener.now
     until = began + PHRASES_FOR if hurry else float("inf")
     again: list[Line] = []
