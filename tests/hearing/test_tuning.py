@@ -91,7 +91,7 @@ def test_a_stop_word_is_not_made_hard_to_hear_for_the_sake_of_talk():
     assert found[Tier.STOP] <= 0.6
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(trials_, talk_)
 def test_whatever_was_said_each_threshold_stays_within_its_bounds(trials, talk):
     for tier, limit in choose(trials, talk, SHIPPED).items():
@@ -101,7 +101,7 @@ def test_whatever_was_said_each_threshold_stays_within_its_bounds(trials, talk):
         assert SHIPPED[tier] - DROP <= limit <= max(MOST, SHIPPED[tier])
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(trials_, talk_, st.sampled_from(Tier), scores)
 def test_more_talk_that_comes_near_never_makes_anything_easier(trials, talk, tier, score):
     talk = [*talk, *QUIET]
@@ -110,7 +110,7 @@ def test_more_talk_that_comes_near_never_makes_anything_easier(trials, talk, tie
         assert louder[each] >= limit
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(trials_, talk_)
 def test_what_is_expected_counts_every_phrase_and_every_stretch_once(trials, talk):
     worth = expected(trials, talk, SHIPPED)
