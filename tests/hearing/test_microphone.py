@@ -143,6 +143,12 @@ def test_a_right_rate_is_never_doubted_through_pauses_bursts_and_drift() -> None
         assert watch.take(at + draw.uniform(0, 0.03), 800) is None
 
 
+def test_a_busy_machine_is_no_other_rate() -> None:
+    """It delivers late for seconds: 15,300 a second is nearest to the 16,000 that it says."""
+    watch = RateWatch(16_000)
+    assert {watch.take(0.05 * number, round(15_300 * 0.05)) for number in range(1000)} == {None}
+
+
 def test_a_microphone_that_delivers_at_another_rate_is_told(
     faked: Callable[..., Microphone],
 ) -> None:

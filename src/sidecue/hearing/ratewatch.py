@@ -34,7 +34,8 @@ class RateWatch:
         if lasts < _LEAST:
             return None
         real = self._frames / lasts
-        if abs(real / self._rate - 1) <= _OFF:
+        usual = min(_STANDARD, key=lambda each: abs(each / real - 1))
+        if abs(real / self._rate - 1) <= _OFF or usual == self._rate:
             self._first = None  # right; count afresh, so that a later change shows as soon
             return None
-        return min(_STANDARD, key=lambda each: abs(each / real - 1))
+        return usual
