@@ -82,8 +82,12 @@ def unmet(
     steps: Sequence[Expanded], rules: Sequence[Rule], case_facts: CaseFacts
 ) -> tuple[str, ...]:
     """Return what keeps these steps, done in order, from being done: needs and interlocks."""
-    facts: frozenset[str] = frozenset()
+    facts: set[str] = set()
     found: list[str] = []
+    touched: dict[str, list[int]] = {}  # rules by what can break them: asked of every plan
+    for number, rule in enumerate(rules):
+        for fact in rule.never if rule.act is None else (rule.act,):
+            touched.setdefault(fact, []).append(number)
     for step in steps:
         entry, begin = step.entry, step.entry.begin
         found += [
@@ -93,7 +97,11 @@ def unmet(
         if begin is not None:
             moments.insert(0, (begin.establishes, begin.voids))
         for gained, lost in moments:
-            broken = violations(rules, facts, gained, case_facts, lost)
-            found += [f"step {entry.step!r} breaks rule {rule.id!r}" for rule in broken]
-            facts = facts.difference(lost).union(gained)
+            numbers = {each for fact in gained for each in touched.get(fact, ())}
+            if numbers:
+                some = [rules[each] for each in sorted(numbers)]
+                broken = violations(some, frozenset(facts), gained, case_facts, lost)
+                found += [f"step {entry.step!r} breaks rule {rule.id!r}" for rule in broken]
+            facts.difference_update(lost)
+            facts.update(gained)
     return tuple(found)

@@ -6,7 +6,7 @@ A count for the clinician, who decides every dose; nothing here recommends one.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from sidecue.clinical.anaesthetic import solution_named
@@ -75,7 +75,8 @@ class Count:
         own = RuleSet(self.basis.rule_set)
         return tuple(self._against(rules, own) for rules in sorted(RuleSet, key=lambda r: r != own))
 
-    def _against(self, rules: RuleSet, own: RuleSet) -> Against:
+    def _shares(self, rules: RuleSet, own: RuleSet) -> Against:
+        """Return the shares of the limits of `rules` alone."""
         share = self.tally.vasoconstrictor_share(self.person)
         try:
             now = self.tally.standing(self.person, rules)
@@ -83,6 +84,12 @@ class Count:
             return Against(rules, rules is own, None, share, (), error.what)
         if self.person.weight is None:  # nothing counted yet, and no weight: still no limit
             return Against(rules, rules is own, None, share, (), "no limit: the weight is unknown")
+        return Against(rules, rules is own, now.drugs, share, ())
+
+    def _against(self, rules: RuleSet, own: RuleSet) -> Against:
+        shares = self._shares(rules, own)
+        if shares.drugs is None:
+            return shares
         left = []
         for each in self.basis.solutions:
             try:
@@ -92,7 +99,7 @@ class Count:
             except ClinicalError:  # not for this age
                 continue
             left.append((each.spoken, number))
-        return Against(rules, rules is own, now.drugs, share, tuple(left))
+        return replace(shares, left=tuple(left))
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -147,7 +154,8 @@ class Count:
     def said(self, prompts: Prompter, value: str) -> tuple[Say, ...]:
         """Return what is said after the entry `value`: milligrams, share, and what is passed."""
         solution = solution_named(entry_of(value)[0])
-        own = self.both[0]
+        practice = RuleSet(self.basis.rule_set)
+        own = self._shares(practice, practice)
         drug = solution.drug
         mg = plain(self.tally.drug_mg[drug])
         mixed = len(self.tally.drug_mg) > 1

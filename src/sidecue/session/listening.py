@@ -28,12 +28,10 @@ class Listening:
         self._plan = plan
         self._values = values
         self._alarms = tuple(emergency.cue for emergency in plan.emergencies)
-        guarded = {rule.act for rule in plan.rules if rule.act is not None}
-        self._watched = [
-            number
-            for number, step in enumerate(plan.steps)
-            if guarded.intersection((*step.establishes, *step.begin_establishes))
-        ]
+        self._watched = watched(plan)
+        self._guarded = tuple(  # a later step's cue only asks
+            replace(step.begin or step.done, tier=Tier.GUARDED) for step in plan.steps
+        )
         self._worked_out: dict[Hashable, tuple[Cue, ...]] = {}
 
     def now(self, state: SessionState) -> tuple[Cue, ...]:
@@ -86,14 +84,29 @@ class Listening:
 
     def _ahead(self, state: SessionState) -> tuple[Cue, ...]:
         here = self._plan.step_index[state.step]
-        near = range(here + 1, min(here + 1 + LOOK_AHEAD, len(self._plan.steps)))
-        numbers = [*near, *(number for number in self._watched if number > here + LOOK_AHEAD)]
-        steps = (self._plan.steps[number] for number in numbers)
-        return tuple(replace(step.begin or step.done, tier=Tier.GUARDED) for step in steps)
+        numbers = ahead_of(here, self._watched, len(self._plan.steps))
+        return tuple(self._guarded[number] for number in numbers)
 
     def _chosen(self, ids: Iterable[str]) -> tuple[Cue, ...]:
         wanted = frozenset(ids)
         return tuple(cue for cue in self._plan.cues if cue.id in wanted)
+
+
+def watched(plan: Plan) -> tuple[int, ...]:
+    """Return the numbers of the steps whose cues are listened for from anywhere before them."""
+    guarded = {rule.act for rule in plan.rules if rule.act is not None}
+    return tuple(
+        number
+        for number, step in enumerate(plan.steps)
+        if guarded.intersection((*step.establishes, *step.begin_establishes))
+    )
+
+
+def ahead_of(here: int, watched: Iterable[int], steps: int) -> tuple[int, ...]:
+    """Return the numbers of the later steps whose cues are listened for at step `here` of so many
+    `steps`."""
+    near = range(here + 1, min(here + 1 + LOOK_AHEAD, steps))
+    return (*near, *(number for number in watched if number > here + LOOK_AHEAD))
 
 
 def _once(cues: tuple[Cue, ...]) -> tuple[Cue, ...]:

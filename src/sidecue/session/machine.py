@@ -14,6 +14,7 @@ Rules of this file:
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cached_property
 from math import isfinite
 
 from sidecue.procedure.plan import Cue, Emergency, Happening, Plan, Step, Tier
@@ -40,7 +41,6 @@ class SessionMachine:
         if not plan.startable:
             raise ValueError("a plan with open questions or blocks cannot be run")
         self.plan = plan
-        self._route = Route(plan)
         self._prompts = Prompter(plan)
         self._voice = Voice(plan, self._prompts)
         self._values = Values(plan, self._prompts)
@@ -55,6 +55,10 @@ class SessionMachine:
         self._happenings = {happening.cue.id: happening for happening in plan.happenings}
         self._emergencies = {emergency.cue.id: emergency for emergency in plan.emergencies}
         self._skip_reasons = frozenset(cue.id for cue in plan.skip_reasons)
+
+    @cached_property
+    def _route(self) -> Route:
+        return Route(self.plan)  # long to build, and never asked by who only looks
 
     # -- looking ---------------------------------------------------------------------------------
 
@@ -86,7 +90,8 @@ class SessionMachine:
             raise IllegalEvent(event, state, (f"{state.now:g} s or later",))
         before = state
         state, rung = self._clock(before, event.at)
-        if not self._legal(before, state, event):
+        counts = isinstance(event, e.CueGiven) and self._counts(state, event.cue)
+        if not (counts or self._legal(before, event)):
             raise IllegalEvent(event, before, self._allowed(before))
         match event:
             case e.Started():
@@ -94,7 +99,7 @@ class SessionMachine:
                 after, effects = self._voice.arrive(state, None)
             case e.CueGiven():
                 # The clock came first: what lapsed or spoiled meanwhile no longer takes this cue.
-                if self._counts(state, event.cue):
+                if counts:
                     after, effects = self._cue(state, event)
                 else:
                     late = Refuse(event.cue, "too late")
@@ -113,10 +118,10 @@ class SessionMachine:
                 after, effects = state, ()
         return after, (*rung, *effects)
 
-    def _legal(self, before: SessionState, state: SessionState, event: e.Event) -> bool:
-        """Judge `event`, `state` being `before` with the clock put forward to it."""
+    def _legal(self, before: SessionState, event: e.Event) -> bool:
+        """Judge `event`; a cue that counts once the clock is put forward to it is legal too."""
         if isinstance(event, e.CueGiven):
-            return self._counts(before, event.cue) or self._counts(state, event.cue)
+            return self._counts(before, event.cue)
         if isinstance(event, e.Started):
             return before.mode is Mode.READY
         if isinstance(event, e.Restarted):

@@ -40,17 +40,7 @@ class Values:
             if slot.others is not None:
                 self._by_cue[slot.others.id] = Said(slot, None)
         self._strike = tuple(cue for cue in plan.cues if cue.id == STRIKE)
-        self._open = self._stretches()
-
-    def _stretches(self) -> dict[str, range]:
-        """Return the steps, by number, in which each slot of many takes entries."""
-        stretches: dict[str, range] = {}
-        for slot in (each for each in self._plan.slots if each.many):
-            steps = list(enumerate(self._plan.steps))
-            first = next((number for number, step in steps if slot.id in step.asks), 0)
-            closing = [number for number, step in steps if slot.id in step.closes]
-            stretches[slot.id] = range(first, max(closing, default=len(steps) - 1) + 1)
-        return stretches
+        self._open = stretches(plan)
 
     # -- looking ---------------------------------------------------------------------------------
 
@@ -162,6 +152,17 @@ def read_back(plan: Plan, value: Value) -> str:
 def is_value(question: Question | None) -> bool:
     """Return whether a value was read back and waits for its confirmation."""
     return question is not None and question.about is Asking.VALUE
+
+
+def stretches(plan: Plan) -> dict[str, range]:
+    """Return the steps, by number, in which each slot of many takes entries."""
+    found: dict[str, range] = {}
+    for slot in (each for each in plan.slots if each.many):
+        steps = list(enumerate(plan.steps))
+        first = next((number for number, step in steps if slot.id in step.asks), 0)
+        closing = [number for number, step in steps if slot.id in step.closes]
+        found[slot.id] = range(first, max(closing, default=len(steps) - 1) + 1)
+    return found
 
 
 def fewer_values(plan: Plan, most: int = 2) -> Plan:
