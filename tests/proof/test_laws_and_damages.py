@@ -15,7 +15,6 @@ from sidecue.proof.cases import census, signature, variants_of
 from sidecue.proof.explaining import explained
 from sidecue.proof.exploring import explore
 from sidecue.proof.laws import laws, time_faults
-from sidecue.proof.proving import covering
 
 FILES = ("parts/adhesive.yaml", "parts/increments.yaml", "parts/closing.yaml")
 
@@ -43,8 +42,6 @@ def test_every_variant_of_a_procedure_becomes_a_plan_of_just_that_case() -> None
     assert sum(each.variants for each in counted.distinct) + counted.refused == counted.variants
     signs = [signature(each.variant.plan) for each in counted.distinct]
     assert len(signs) == len(set(signs))
-    chosen = {step.id for each in covering(counted.distinct) for step in each.variant.plan.steps}
-    assert chosen == {step.id for each in counted.distinct for step in each.variant.plan.steps}
 
 
 @pytest.fixture(scope="module")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated
@@ -33,6 +34,8 @@ from sidecue.proof.proving import Proof, prove, proven
 from sidecue.proof.telling import dialogue, played
 
 ENGINE = "auto"
+#: So many faults of one kind are told as dialogues; one slip can show at every later step.
+MOST_TOLD = 2
 
 ProceduresArgument = Annotated[
     list[str] | None, typer.Argument(help="Procedures, by id or by file. Without any: all.")
@@ -50,12 +53,6 @@ def register(app: typer.Typer) -> None:
         ] = None,
         practice: PracticeOption = DEFAULT_PRACTICE,
         flows: FlowsOption = None,
-        every: Annotated[
-            bool,
-            typer.Option(
-                "--every", help="Explore every distinct plan, not only enough for all their steps."
-            ),
-        ] = False,
         words: Annotated[
             bool,
             typer.Option(help="Also check that every word is known and that cues sound apart."),
@@ -72,7 +69,7 @@ def register(app: typer.Typer) -> None:
 
         \b
         sidecue check                              everything that ships
-        sidecue check composite-class-2 --every    every case variant of one procedure
+        sidecue check composite-class-2            every case variant of one procedure
         sidecue check --case amalgam-14-do         one case only
         sidecue check --flows my-procedures        your own, beside the shipped ones
         """
@@ -86,7 +83,7 @@ def register(app: typer.Typer) -> None:
             made = planned(library, office, case, names[0] if procedures else None).plan
             sound = _one(console, library, made)
         else:
-            sound = _many(console, library, office, names, every)
+            sound = _many(console, library, office, names)
         if words:
             sound &= _words(console, library, office, names)
         if not sound:
@@ -106,21 +103,19 @@ def _one(console: Console, library: Library, made: Plan) -> bool:
         raise Trouble(f"{made.case_line} cannot be started: see `sidecue plan`")
     found = proven(made, library.rules)
     proof = Proof(made.procedure, variants=1, distinct=1, explored=1, states=found.states,
-                  transitions=found.transitions, seconds=found.seconds,
+                  transitions=found.transitions, tried=found.tried, seconds=found.seconds,
                   violations=[(made.case_line, each) for each in found.violations])  # fmt: skip
     _tell(console, proof, made)
     return proof.sound
 
 
-def _many(
-    console: Console, library: Library, office: Practice, names: tuple[str, ...], every: bool
-) -> bool:
+def _many(console: Console, library: Library, office: Practice, names: tuple[str, ...]) -> bool:
     began = time.monotonic()
     proofs: list[Proof] = []
     with _bar(console) as bar:
         task = bar.add_task("exploring", total=None)
         work = prove(
-            library, office, names, every=every,
+            library, office, names,
             progress=lambda done, all_: bar.update(task, completed=done, total=all_),
         )  # fmt: skip
         for proof in work:
@@ -154,14 +149,21 @@ def _tell(console: Console, proof: Proof, made: Plan | None = None) -> None:
     )  # fmt: skip
     if proof.unmade:
         console.print(Text(f"  {proof.unmade} variants could not be made into a case"))
+    told_of: Counter[str] = Counter()
     for told, violation in proof.violations:
         broken = violation.broken
+        told_of[broken.name] += 1
+        if told_of[broken.name] > MOST_TOLD:
+            continue
         console.print(Text(f"  broken: {broken.name}: {broken.what}", style="bold"), soft_wrap=True)
         console.print(Text(f"  case: {told}"), soft_wrap=True)
         for line in dialogue(violation, last=12):
             console.print(Text(f"    {line}"), soft_wrap=True)
         if made is not None and violation.way and played(made, violation.way) is None:
             console.print(Text("    (not with this practice's times; another's may allow it)"))
+    for name, number in told_of.items():
+        if number > MOST_TOLD:
+            console.print(Text(f"  and {number - MOST_TOLD} more: {name}"), soft_wrap=True)
 
 
 def _words(console: Console, library: Library, office: Practice, names: tuple[str, ...]) -> bool:

@@ -32,7 +32,9 @@ states of one form behave alike from then on.
 - **Values** (shade, weight, cartridges): the machine asks only whether a slot that settles its
   step is known, and whether an entry is there to be struck. Two values of a slot stand for all.
 - **Emergencies** and **skip reasons** are symmetric: the machine keeps which one it was for words
-  only. Each is given at every place; one of them is followed.
+  only. Every state must listen for each emergency; one is given at every place and followed, each
+  other at every step in every mode. Each skip reason is given at every place, and must lead to
+  what the one that is followed leads to.
 - **What reads neither facts nor timers** (free cues, stops and emergencies, a no, a restart, noise,
   a value that settles nothing) is tried once at each place: step, part, mode and kind of question.
   A later step's cue that was refused is not tried again with the same facts to judge it by.
@@ -93,36 +95,39 @@ class Abstraction:
     """The forms of one plan's states; `rules` are what its properties read beside its own."""
 
     def __init__(self, plan: Plan, rules: Iterable[Rule] = ()) -> None:
-        self._plan = plan
-        self._rules = tuple(dict.fromkeys((*plan.rules, *rules)))
-        self._referred = frozenset(
+        self.plan = plan
+        self._touching: dict[str, list[Rule]] = {}
+        for rule in dict.fromkeys((*plan.rules, *rules)):
+            for fact in rule.never if rule.act is None else (rule.act, *rule.never):
+                self._touching.setdefault(fact, []).append(rule)
+        self.referred = frozenset(
             spec.no_less_than
             for step in plan.steps
             for spec in step.timers
             if spec.no_less_than is not None
         )
         self._many = frozenset(slot.id for slot in plan.slots if slot.many)
-        self._first_value = {slot.id: slot.values[0].value for slot in plan.slots if slot.values}
-        self._spoilable = frozenset(
+        self.first_value = {slot.id: slot.values[0].value for slot in plan.slots if slot.values}
+        self.spoilable = frozenset(
             fact for step in plan.steps for spec in step.timers for fact in spec.overdue_voids
         )
         self._all_backs = tuple(self._leading_back())
         self._read_from = _from_here([self.read_by(step) for step in plan.steps])
         self._ended_from = _from_here([{*each.voids, *each.begin_voids} for each in plan.steps])
-        self._closing = frozenset(fact for each in plan.happenings for fact in each.unless)
+        self.closing = frozenset(fact for each in plan.happenings for fact in each.unless)
         self._known_closed: dict[tuple[int, frozenset[str]], tuple[str, ...]] = {}
         self._known_ends: dict[tuple[int, tuple[str, ...]], frozenset[str]] = {}
         self._known_live: dict[tuple[int, tuple[str, ...]], frozenset[str]] = {}
-        self._settling = self._settled_later()
+        self.settling = self._settled_later()
         self._first_alarm = plan.emergencies[0].id if plan.emergencies else None
 
     def standing_form(self, state: SessionState) -> SessionState:
         """Return the state that stands for `state`."""
         if state.mode is Mode.FINISHED:
             return SessionState(mode=Mode.FINISHED, step=state.step, now=NOW)
-        here = self._plan.step_index[state.step]
+        here = self.plan.step_index[state.step]
         timers = [self._timer(timer) for timer in state.timers if self._matters(timer, state)]
-        kept = {timer.name for timer in state.kept} & self._referred
+        kept = {timer.name for timer in state.kept} & self.referred
         return SessionState(
             mode=state.mode,
             step=state.step,
@@ -141,7 +146,7 @@ class Abstraction:
         """Return the key of the standing form of `state`: equal for states that count as one."""
         if state.mode is Mode.FINISHED:
             return (Mode.FINISHED,)
-        here, beside = self._plan.step_index[state.step], state.mode is not Mode.RUNNING
+        here, beside = self.plan.step_index[state.step], state.mode is not Mode.RUNNING
         asked = state.question
         timers = [
             (t.spec.name, t.step, t.ripe, t.overdue, t.least is None)
@@ -152,18 +157,18 @@ class Abstraction:
             state.step,
             state.mode,
             state.under_way,
-            state.facts & (self._spoilable if beside else self._read(state, here)),
+            state.facts & (self.spoilable if beside else self._read(state, here)),
             () if beside else self._closed(state, here),
             tuple(sorted(timers)),
             None if asked is None else self._asked(asked),
             None if beside else state.standing,
-            () if beside else tuple(sorted({v.slot for v in state.values} & self._settling[here])),
-            () if beside else tuple(sorted({timer.name for timer in state.kept} & self._referred)),
+            () if beside else tuple(sorted({v.slot for v in state.values} & self.settling[here])),
+            () if beside else tuple(sorted({timer.name for timer in state.kept} & self.referred)),
         )
 
     def _kept_facts(self, state: SessionState, here: int) -> frozenset[str]:
         """Return what a form keeps: all that is read, and what closes a happening."""
-        return self._read(state, here) | self._closing
+        return self._read(state, here) | self.closing
 
     def _asked(self, asked: Question) -> tuple[str, str, str]:
         over = asked.about is Asking.EMERGENCY_OVER
@@ -171,16 +176,19 @@ class Abstraction:
 
     def _read(self, state: SessionState, here: int) -> frozenset[str]:
         """Return the facts that can be read from `state` on."""
-        live = self._live(here, self._closed(state, here))
+        live = self.live_facts(here, self._closed(state, here))
         if state.standing is None:
             return live
-        step = self._plan.steps[here]
+        step = self.plan.steps[here]
         return live.union(step.establishes, step.begin_establishes)
 
     def _closed(self, state: SessionState, here: int) -> tuple[str, ...]:
         """Return the happenings that can never be offered again: a fact that forbids them holds,
         and neither a step nor another happening that can still come ends it."""
-        held = state.facts & self._closing
+        return self.closed_by(here, state.facts & self.closing)
+
+    def closed_by(self, here: int, held: frozenset[str]) -> tuple[str, ...]:
+        """Return the happenings closed for good at step `here` while `held` of `closing` hold."""
         known = self._known_closed.get((here, held))
         if known is not None:
             return known
@@ -188,7 +196,7 @@ class Abstraction:
         while True:
             guards = held - self._ends(here, closed)
             more = tuple(
-                each.cue.id for each in self._plan.happenings if not guards.isdisjoint(each.unless)
+                each.cue.id for each in self.plan.happenings if not guards.isdisjoint(each.unless)
             )
             if more == closed:
                 self._known_closed[here, held] = closed
@@ -201,12 +209,12 @@ class Abstraction:
         if ends is None:
             backs = self._backs(here, closed)
             floor = min((back for back, _ in backs), default=here)
-            voids = (h.voids for h in self._plan.happenings if h.cue.id not in closed)
-            ends = self._ended_from[floor].union(self._spoilable, *voids)
+            voids = (h.voids for h in self.plan.happenings if h.cue.id not in closed)
+            ends = self._ended_from[floor].union(self.spoilable, *voids)
             self._known_ends[here, closed] = ends
         return ends
 
-    def _live(self, here: int, closed: tuple[str, ...]) -> frozenset[str]:
+    def live_facts(self, here: int, closed: tuple[str, ...]) -> frozenset[str]:
         """Return the facts that can be read from step `here` on. What led back last before a fact
         is read did not void it."""
         live = self._known_live.get((here, closed))
@@ -214,10 +222,10 @@ class Abstraction:
             again = (self._read_from[back] - voids for back, voids in self._backs(here, closed))
             offered = (
                 {*each.while_any, *each.unless}
-                for each in self._plan.happenings
+                for each in self.plan.happenings
                 if each.cue.id not in closed
             )
-            live = self._read_from[here].union(self._spoilable, *again, *offered)
+            live = self._read_from[here].union(self.spoilable, *again, *offered)
             self._known_live[here, closed] = live
         return live
 
@@ -229,11 +237,39 @@ class Abstraction:
             if back <= here and cue not in closed
         ]
 
+    def live_reading(self, here: int) -> tuple[tuple[str, frozenset[str]], ...]:
+        """Return all that `live_facts` and `closed_by` read at step `here`, by name."""
+        backs = sorted(((back, cue, voids) for back, voids, cue in self._all_backs if back <= here),
+                       key=lambda each: (each[1], each[0]))  # fmt: skip
+        floors = sorted({here, *(back for back, _, _ in backs)})
+        return (
+            ("here", self._read_from[here]),
+            *((f"{cue} reads", self._read_from[back] - voids) for back, cue, voids in backs),
+            *(
+                (f"{cue} ends", self._ended_from[back] & self.closing)
+                for back, cue, _ in backs
+            ),
+            *((f"{cue} back {floors.index(back)}", frozenset()) for back, cue, _ in backs),
+            ("ends", self._ended_from[here] & self.closing),
+            *(
+                (f"{each.cue.id} {word}", frozenset(facts))
+                for each in self.plan.happenings
+                for word, facts in (
+                    ("voids", each.voids), ("while", each.while_any), ("unless", each.unless),
+                )
+            ),
+        )  # fmt: skip
+
+    @property
+    def leads_back_to(self) -> frozenset[int]:
+        """The numbers of the steps that something leads back to."""
+        return frozenset(back for back, _, _ in self._all_backs)
+
     def counts(self, spec: TimerSpec) -> bool:
         """Return whether any decision can depend on a timer of `spec`."""
         return (
             spec.kind is not TimerKind.COUNT_DOWN
-            or spec.name in self._referred
+            or spec.name in self.referred
             or bool(spec.overdue_voids)
             or spec.overdue_back_to is not None
         )
@@ -244,9 +280,7 @@ class Abstraction:
 
     def with_entry(self, state: SessionState) -> SessionState:
         """Return `state` with one entry of each slot of many, as if it had been counted."""
-        entries = tuple(
-            Value(slot, self._first_value[slot], NOW - 1) for slot in sorted(self._many)
-        )
+        entries = tuple(Value(slot, self.first_value[slot], NOW - 1) for slot in sorted(self._many))
         return replace(state, values=(*state.values, *entries))
 
     def _matters(self, timer: RunningTimer, state: SessionState) -> bool:
@@ -254,7 +288,7 @@ class Abstraction:
         and an act confirmed again asks only whether its own maximum runs."""
         return self.counts(timer.spec) and (
             region(timer).upper < float("inf")
-            or timer.spec.name in self._referred
+            or timer.spec.name in self.referred
             or (timer.step == state.standing and state.mode is Mode.RUNNING)
         )
 
@@ -266,12 +300,12 @@ class Abstraction:
         return replace(even, started=NOW - region(even).middle)
 
     def _values(self, state: SessionState, here: int) -> tuple[Value, ...]:
-        wanted = self._settling[here]
+        wanted = self.settling[here]
         known = sorted({value.slot for value in state.values} & wanted)
-        values = tuple(Value(slot, self._first_value[slot], NOW - 1) for slot in known)
+        values = tuple(Value(slot, self.first_value[slot], NOW - 1) for slot in known)
         asked = state.question
         if asked is not None and asked.about is Asking.STRIKE:
-            values = (*values, Value(asked.target, self._first_value[asked.target], NOW - 1))
+            values = (*values, Value(asked.target, self.first_value[asked.target], NOW - 1))
         return values
 
     def _question(self, question: Question | None) -> Question | None:
@@ -283,10 +317,10 @@ class Abstraction:
         return replace(question, target=target, lapses=NOW + LATER)
 
     def _leading_back(self) -> Iterator[tuple[int, frozenset[str], str]]:
-        index = self._plan.step_index
-        for happening in self._plan.happenings:
+        index = self.plan.step_index
+        for happening in self.plan.happenings:
             yield index[happening.back_to], frozenset(happening.voids), happening.cue.id
-        for step in self._plan.steps:
+        for step in self.plan.steps:
             for spec in step.timers:
                 if spec.overdue_back_to is not None:
                     yield index[spec.overdue_back_to], frozenset(spec.overdue_voids), ""
@@ -294,16 +328,16 @@ class Abstraction:
     def read_by(self, step: Step) -> frozenset[str]:
         """Return the facts that decide whether `step` may be done."""
         read = set(step.needs)
-        gained = {*step.establishes, *step.begin_establishes}
-        for rule in self._rules:
-            if rule.act in gained:
-                read.update(rule.needs)
-            if gained.intersection(rule.never):
-                read.update(rule.never)
+        for fact in (*step.establishes, *step.begin_establishes):
+            for rule in self._touching.get(fact, ()):
+                if rule.act == fact:
+                    read.update(rule.needs)
+                if fact in rule.never:
+                    read.update(rule.never)
         return frozenset(read)
 
     def _settled_later(self) -> list[frozenset[str]]:
-        wanted = _from_here([set(step.asks if step.settles else ()) for step in self._plan.steps])
+        wanted = _from_here([set(step.asks if step.settles else ()) for step in self.plan.steps])
         floors = (
             min((b for b, _ in self._backs(n, ())), default=n) for n in range(len(wanted) - 1)
         )

@@ -14,6 +14,7 @@ from itertools import product
 from sidecue.clinical.materials import Material
 from sidecue.procedure.case import Case, CaseFault, case_of
 from sidecue.procedure.case_facts import tooth_facts
+from sidecue.procedure.expansion import expand
 from sidecue.procedure.library import Library
 from sidecue.procedure.plan import Plan
 from sidecue.procedure.planning import plan
@@ -98,6 +99,11 @@ def variants_of(library: Library, procedure: str) -> Iterator[Facts]:
                 yield {key: value for facts in chosen for key, value in facts.items()}
 
 
+def expected_work(library: Library, procedure: str) -> int:
+    """Return about how much there is to plan and explore: variants times written steps."""
+    return sum(1 for _ in variants_of(library, procedure)) * len(library.visit(procedure).steps)
+
+
 def signature(made: Plan) -> tuple[object, ...]:
     """Return what two plans of one behaviour share: everything of a step but its words, and times
     as order only (see `abstraction`)."""
@@ -122,7 +128,7 @@ def signature(made: Plan) -> tuple[object, ...]:
 def _plans(
     library: Library, procedure: str, practice: Practice, facts: Facts
 ) -> Iterator[Variant | None]:
-    """Yield the plans of one variant: one for each number of layers, where layers are placed."""
+    """Yield the plans of one variant: one for each number of layers, where layers are repeated."""
     told = ", ".join(f"{key} {' '.join(value) or 'none'}" for key, value in facts.items())
     seen: set[tuple[str, ...]] = set()
     for depth in DEPTHS_MM:
@@ -138,6 +144,8 @@ def _plans(
         if steps not in seen:
             seen.add(steps)
             yield Variant(procedure, f"{told}, depth {depth:g} mm", made)
+        if not expand(library.procedures, procedure, dict(made.case_facts), 1).repeats:
+            return  # no other depth has other steps
 
 
 def case_with(facts: Facts, practice: Practice, depth: float) -> Case | None:

@@ -1,33 +1,23 @@
-"""Exploration: every state the machine of one plan can reach, by breadth first."""
+"""Exploration of one plan by itself: every state its machine can reach, breadth first.
+
+This is the plain way, kept as the measure of the faster one (`family`), which shares what is
+alike between states and between plans: both must find the same states and the same faults.
+"""
 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from time import perf_counter
 
 from sidecue.procedure.plan import Cue, Plan, Rule
-from sidecue.proof.abstraction import INSTANT, NOW, Abstraction, Form, unwarned
-from sidecue.proof.laws import laws
-from sidecue.proof.moves import (
-    RESTART,
-    Kind,
-    Move,
-    Trial,
-    aside_trials,
-    cue_trial,
-    sorted_cues,
-    time_trials,
-)
-from sidecue.proof.properties import Broken, Properties, Transition
-from sidecue.session.events import CueGiven, Restarted, Started, TimePassed
-from sidecue.session.machine import SessionMachine
+from sidecue.proof.abstraction import Form
+from sidecue.proof.moves import Cues, Move, place_of
+from sidecue.proof.properties import Broken
+from sidecue.proof.reaching import dead_ends
+from sidecue.proof.trying import Outcome, Trier
 from sidecue.session.state import Mode, SessionState
-from sidecue.session.timers import Ring
-from sidecue.session.values import fewer_values
-
-_UNDO_CUE = "undo"
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,13 +30,14 @@ class Violation:
 
 @dataclass
 class Exploration:
-    """What one plan's exploration came to."""
+    """What one plan's exploration came to. `transitions`: what can happen, over all states;
+    `tried`: on the machine itself, the rest being known from a state alike."""
 
     states: int = 0
     transitions: int = 0
+    tried: int = 0
     seconds: float = 0.0
     violations: list[Violation] = field(default_factory=list)
-    forms: frozenset[Form] = frozenset()
 
     @property
     def sound(self) -> bool:
@@ -64,11 +55,9 @@ class Explorer:
     def __init__(
         self, plan: Plan, rules: Iterable[Rule] | None = None, every: bool = False
     ) -> None:
-        self._plan = fewer_values(plan)
-        self._machine = SessionMachine(self._plan)
-        held_to = plan.rules if rules is None else tuple(rules)
-        self._abstraction = Abstraction(self._plan, (*held_to, *laws().never))
-        self._properties = Properties(self._plan, held_to, self._abstraction)
+        self._trier = Trier(plan, plan.rules if rules is None else rules)
+        self._plan = self._trier.plan
+        self._abstraction = self._trier.abstraction
         self._every = every
         self._ahead = {
             cue.id: number
@@ -77,7 +66,6 @@ class Explorer:
             if cue is not None
         }
         self._refused: set[Form] = set()
-        self._undo = next(cue for cue in plan.cues if cue.id == _UNDO_CUE)
         self._index: dict[Form, int] = {}
         self._states: list[SessionState] = []
         self._from: list[tuple[int, tuple[Move, ...]]] = []
@@ -89,23 +77,31 @@ class Explorer:
         self._found: dict[Broken, Violation] = {}
         self._transitions = 0
 
-    def explore(self, most_violations: int = 20) -> Exploration:
-        """Walk every reachable state; stop early at so many different violations."""
+    def explore(
+        self, most_violations: int = 20, wanted: frozenset[Broken] | None = None
+    ) -> Exploration:
+        """Walk every reachable state; stop early at so many different violations, or once all that
+        is `wanted` is found."""
         began = perf_counter()
-        first, _ = self._machine.step(self._machine.first(), Started(NOW))
-        self._reach(first, -1, ())
+        self._reach(self._trier.started(), -1, ())
         while self._open and len(self._found) < most_violations:
+            if wanted is not None and wanted <= self._found.keys():
+                break
             self._expand(self._open.popleft())
         if not self._open:
-            self._dead_ends()
-            self._steps_never_done()
+            self._judge_whole()
         return Exploration(
             states=len(self._states),
             transitions=self._transitions,
+            tried=self._transitions,
             seconds=perf_counter() - began,
             violations=list(self._found.values()),
-            forms=frozenset(self._index),
         )
+
+    @property
+    def forms(self) -> frozenset[Form]:
+        """The forms of all states reached."""
+        return frozenset(self._index)
 
     # -- one state -------------------------------------------------------------------------------
 
@@ -113,31 +109,41 @@ class Explorer:
         state = self._states[number]
         if not state.live:
             return
-        cues = self._machine.cues_now(state)
-        for broken in self._properties.of_state(state, cues):
-            self._break(broken, number, ())
-        for trial in self._trials(state, cues):
-            self._try(number, trial)
+        cues = self._trier.cues(state)
+        for each in self._trier.wrong(state):
+            self._break(each, number, ())
+        tried = [cue for cue in cues.acting if self._every or not self._known_refusal(state, cue)]
+        for outcome in self._trier.acting(state, tried):
+            self._take(number, state, outcome)
+        self._tell_aside(number, state, cues)
 
-    def _trials(self, state: SessionState, cues: tuple[Cue, ...]) -> Iterator[Trial]:
-        sorted_ = sorted_cues(self._plan, state, cues)
-        for cue in sorted_.acting:
-            if self._every or not self._known_refusal(state, cue):
-                yield cue_trial(state, cue)
-        yield from time_trials(state)
+    def _tell_aside(self, number: int, state: SessionState, cues: Cues) -> None:
         beside = self._abstraction.form_of(replace(state, mode=Mode.PAUSED, question=None))
         if state.mode is Mode.RUNNING and state.question is None and beside not in self._beside:
             self._beside.add(beside)
-            yield from (cue_trial(state, cue) for cue in sorted_.leaving)
-        asked = state.question
-        about = None if asked is None else (asked.about, asked.target)
-        place = (state.step, state.under_way, state.mode, about)
+            for outcome in self._trier.leaving(state, cues):
+                self._take(number, state, outcome)
+        place = place_of(state)
         if place not in self._places or self._every:
             self._places.add(place)
-            yield Trial(RESTART, state, Restarted(NOW))
-            for cue in sorted_.aside:
-                yield cue_trial(state, cue)
-            yield from aside_trials(self._machine, self._abstraction, state, sorted_.acting)
+            for outcome in self._trier.aside(state, cues):
+                self._take(number, state, outcome)
+        sounding = (state.step, state.mode)
+        if sounding not in self._places or self._every:
+            self._places.add(sounding)
+            for outcome in self._trier.alarms(state, cues):
+                self._take(number, state, outcome)
+
+    def _take(self, number: int, state: SessionState, outcome: Outcome) -> None:
+        self._transitions += 1
+        for broken in outcome.broken:
+            self._break(broken, number, outcome.moves)
+        cue = outcome.moves[0].cue
+        if outcome.refused and cue is not None and cue.id in self._ahead:
+            self._refused.add(self._refusal(state, cue.id))
+        if outcome.done:
+            self._done.add(state.step)
+        self._reach(outcome.after, number, outcome.moves)
 
     def _known_refusal(self, state: SessionState, cue: Cue) -> bool:
         """Whether a later step's cue was refused before with everything its refusal reads."""
@@ -146,57 +152,13 @@ class Explorer:
             return False
         if target <= self._plan.step_index[state.step]:
             return False
-        key = self._refusal(state, target)
-        return key in self._refused
+        return self._refusal(state, cue.id) in self._refused
 
-    def _refusal(self, state: SessionState, target: int) -> Form:
+    def _refusal(self, state: SessionState, cue: str) -> Form:
         begun = state.under_way or state.standing is not None
-        timers = tuple(timer.spec.name for timer in state.timers if not timer.ripe)
-        facts = state.facts & self._abstraction.read_from(target)
-        return (target, begun, (begun or timers) and state.step, timers, facts)
-
-    def _try(self, number: int, trial: Trial) -> None:
-        after, effects = self._machine.step(trial.state, trial.event)
-        self._transitions += 1
-        done = Transition(trial.state, trial.move, after, effects)
-        for broken in self._properties.of_transition(done):
-            self._break(broken, number, (trial.move,))
-        cue = trial.move.cue
-        if done.refused and cue is not None and cue.id in self._ahead:
-            self._refused.add(self._refusal(trial.state, self._ahead[cue.id]))
-        self._reach(after, number, (trial.move,))
-        if done.acted:
-            if not after.under_way:
-                self._done.add(trial.state.step)
-            self._warn(number, trial, after)
-        if after.history and after.mode is Mode.RUNNING and trial.move.kind is Kind.CUE:
-            self._take_back(number, trial, after)
-
-    def _warn(self, number: int, trial: Trial, acted: SessionState) -> None:
-        """Ring the warning of each timer that an act started."""
-        form = self._abstraction.standing_form(acted)
-        fresh = {each.spec.name for each in acted.timers if each.started == acted.now}
-        for timer in form.timers:
-            if timer.spec.name not in fresh or timer.spec.warn is None:
-                continue
-            move = Move(Kind.RING, timer=timer.spec.name, ring=Ring.WARN)
-            about_to = unwarned(form, timer.spec.name)
-            after, effects = self._machine.step(about_to, TimePassed(NOW + 2 * INSTANT))
-            self._transitions += 1
-            for broken in self._properties.of_transition(
-                Transition(about_to, move, after, effects)
-            ):
-                self._break(broken, number, (trial.move, move))
-
-    def _take_back(self, number: int, trial: Trial, acted: SessionState) -> None:
-        """Undo an act at once: see `abstraction` on why this is enough."""
-        after, effects = self._machine.step(acted, CueGiven(acted.now, _UNDO_CUE))
-        self._transitions += 1
-        undo = Move(Kind.UNDO, self._undo)
-        origin = replace(trial.state, question=None)
-        for broken in self._properties.of_undo(origin, Transition(acted, undo, after, effects)):
-            self._break(broken, number, (trial.move, undo))
-        self._reach(after, number, (trial.move, undo))
+        timers = tuple((t.spec.name, t.ripe, t.overdue) for t in state.timers)
+        facts = state.facts & self._abstraction.read_from(self._ahead[cue])
+        return (cue, begun, (begun or timers) and state.step, timers, facts)
 
     def _reach(self, state: SessionState, came_from: int, moves: tuple[Move, ...]) -> None:
         form = self._abstraction.form_of(state)
@@ -213,27 +175,13 @@ class Explorer:
 
     # -- the whole -------------------------------------------------------------------------------
 
-    def _dead_ends(self) -> None:
-        """Find states from which the procedure cannot be finished any more."""
-        before: list[list[int]] = [[] for _ in self._states]
-        for number, following in enumerate(self._next):
-            for each in following:
-                before[each].append(number)
+    def _judge_whole(self) -> None:
+        """Find states from which the procedure cannot be finished any more, and steps that can
+        be left out at most."""
         ends = [n for n, state in enumerate(self._states) if state.mode is Mode.FINISHED]
-        finishing, left = set(ends), list(ends)
-        while left:
-            for number in before[left.pop()]:
-                if number not in finishing:
-                    finishing.add(number)
-                    left.append(number)
-        for number, state in enumerate(self._states):  # in breadth-first order: the shortest first
-            if number not in finishing:
-                what = f"from step {state.step!r} the procedure can never be finished"
-                self._break(Broken("no dead end", what), number, ())
-                return
-
-    def _steps_never_done(self) -> None:
-        """Find steps that can be left out at most."""
+        for stuck in dead_ends(self._next, ends):
+            what = f"from step {self._states[stuck].step!r} the procedure can never be finished"
+            self._break(Broken("no dead end", what), stuck, ())
         for number, state in enumerate(self._states):
             if state.step not in self._done and state.live:
                 self._done.add(state.step)

@@ -19,7 +19,7 @@ from sidecue.session.events import (
 )
 from sidecue.session.machine import SessionMachine
 from sidecue.session.prompts import short_name
-from sidecue.session.state import Mode, SessionState
+from sidecue.session.state import Asking, Mode, SessionState
 
 
 class Kind(StrEnum):
@@ -43,6 +43,11 @@ class Move:
     cue: Cue | None = None
     timer: str = ""
     ring: t.Ring | None = None
+
+    @property
+    def given(self) -> str:
+        """The cue that is said and may count; empty for anything else."""
+        return self.cue.id if self.cue is not None and self.kind is Kind.CUE else ""
 
     def told(self) -> str:
         """Return the move as a line of a dialogue."""
@@ -74,6 +79,16 @@ RESTART = Move(Kind.RESTART)
 LAPSE = Move(Kind.LAPSE)
 
 
+def place_of(state: SessionState) -> tuple[object, ...]:
+    """Return where what leaves the work as it is need be tried but once: step, part, mode and kind
+    of question (which step, happening or emergency was asked about, no such answer reads)."""
+    asked = state.question
+    about: tuple[str, ...] = () if asked is None else (asked.about,)
+    if asked is not None and asked.about is Asking.VALUE:
+        about = (asked.about, asked.target)  # other values of its slot answer it
+    return state.step, state.under_way, state.mode, about
+
+
 def time_trials(state: SessionState) -> Iterator[Trial]:
     """Yield what the clock can do next: each timer first, or the question's end first."""
     for timer in state.timers:
@@ -96,7 +111,7 @@ def aside_trials(
 ) -> Iterator[Trial]:
     """Yield what leaves the work as it is, and reads neither facts nor timers.
 
-    These are tried once at each place (step, part, mode, kind of question).
+    These are tried once at each place (`place_of`).
     """
     yield Trial(Move(Kind.UNHEARD), state, HearingRefused(NOW, "no cue"))
     lost = Trial(Move(Kind.DEVICE), state, DeviceLost(NOW, "microphone"))
@@ -123,6 +138,7 @@ class Cues:
     acting: tuple[Cue, ...]  # can change the work, or lead to something that does
     leaving: tuple[Cue, ...]  # a pause and one emergency: tried once for each set of timers
     aside: tuple[Cue, ...]  # changes nothing here; tried once at each place
+    alarms: tuple[Cue, ...]  # the emergencies: each once at each step in each mode
 
 
 #: Cues that read neither facts nor timers: they leave the work for a pause, or put a question away.
@@ -139,13 +155,15 @@ def sorted_cues(plan: Plan, state: SessionState, cues: tuple[Cue, ...]) -> Cues:
     acting: list[Cue] = []
     aside: list[Cue] = []
     pause = [cue for cue in cues if cue.id == "pause" and state.question is None]
-    alarm = [cue for cue in cues if cue.tier is Tier.STOP and cue.id.startswith("emergency.")][:1]
+    alarms = [cue for cue in cues if cue.tier is Tier.STOP and cue.id.startswith("emergency.")]
     reasoned = False
     for cue in cues:
+        if cue in alarms[1:]:
+            continue  # the first is tried wherever anything is
         idle = cue.tier is Tier.FREE or cue.tier is Tier.STOP or cue.id in _ASIDE
         if cue.id in values:
             idle = values[cue.id] not in settling
         elif cue.id in reasons:
             idle, reasoned = reasoned, True
         (aside if idle else acting).append(cue)
-    return Cues(tuple(acting), (*pause, *alarm), tuple(aside))
+    return Cues(tuple(acting), (*pause, *alarms[:1]), tuple(aside), tuple(alarms))

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 from sidecue.procedure.plan import Cue, Plan, Rule, Tier
 from sidecue.procedure.words import MOST_WORDS
@@ -29,41 +28,29 @@ class Broken:
     what: str
 
 
-@dataclass(frozen=True)
 class Transition:
-    """One step of the machine: `before` and `after` as the machine saw and gave them."""
+    """One step of the machine: `before` and `after` as the machine saw and gave them; whether it
+    refused, whether the current step was begun or done, and the facts gained and lost."""
 
-    before: SessionState
-    move: Move
-    after: SessionState
-    effects: tuple[Effect, ...]
+    __slots__ = ("acted", "after", "before", "effects", "gained", "lost", "move", "refused")
 
-    @cached_property
-    def refused(self) -> bool:
-        """Whether the machine refused it."""
-        return any(isinstance(effect, Refuse) for effect in self.effects)
+    def __init__(
+        self, before: SessionState, move: Move, after: SessionState, effects: tuple[Effect, ...]
+    ) -> None:
+        self.before, self.move, self.after, self.effects = before, move, after, effects
+        self.refused = any(isinstance(effect, Refuse) for effect in effects)
+        self.acted = (
+            bool(after.history)
+            and move.kind is not Kind.UNDO
+            and not after.history[-1].entry
+            and not after.skips
+        )
+        same = after.facts is before.facts
+        self.gained = _NONE if same else after.facts - before.facts
+        self.lost = _NONE if same else before.facts - after.facts
 
-    @cached_property
-    def acted(self) -> bool:
-        """Whether the current step was begun or done."""
-        if not self.after.history or self.move.kind is Kind.UNDO:
-            return False
-        return not self.after.history[-1].entry and not self.after.skips
 
-    @cached_property
-    def gained(self) -> frozenset[str]:
-        """Facts that came to hold."""
-        return self.after.facts - self.before.facts
-
-    @cached_property
-    def lost(self) -> frozenset[str]:
-        """Facts that no longer hold."""
-        return self.before.facts - self.after.facts
-
-    @cached_property
-    def at_work(self) -> tuple[object, ...]:
-        """Where the work stands afterwards, for comparison."""
-        return _work(self.after)
+_NONE: frozenset[str] = frozenset()
 
 
 def _work(state: SessionState) -> tuple[object, ...]:
@@ -217,8 +204,9 @@ class Properties:
         rung = [x for x in trial.after.timers if x.spec.name == spec.name]
         marks = {t.Ring.WARN: "warned", t.Ring.RIPE: "ripe", t.Ring.OVER: "overdue"}
         if trial.move.ring is t.Ring.WARN:
-            yield from self._unmoved(replace(trial, before=replace(
-                trial.before, timers=trial.after.timers)), "a warning changes nothing")  # fmt: skip
+            rung_alike = replace(trial.before, timers=trial.after.timers)
+            warned = Transition(rung_alike, trial.move, trial.after, trial.effects)
+            yield from self._unmoved(warned, "a warning changes nothing")
         if rung and trial.move.ring is not None and not getattr(rung[0], marks[trial.move.ring]):
             yield Broken("no ring twice", f"{spec.name!r} would ring again")
 
@@ -247,10 +235,10 @@ class Properties:
             yield from self._unmoved(trial, "a free cue changes nothing", question=True)
         if cue.id == "pause":
             same = after.mode is Mode.PAUSED and after.question is None
-            if not same or trial.at_work != _work(before):
+            if not same or _work(after) != _work(before):
                 yield Broken("pause in one utterance", "pause does not pause")
         elif cue.tier is Tier.STOP and cue.id != "quiet":
-            if after.mode is not Mode.EMERGENCY or trial.at_work != _work(before):
+            if after.mode is not Mode.EMERGENCY or _work(after) != _work(before):
                 yield Broken("every emergency from everywhere", f"{cue.id} changes the work")
         elif cue.tier is Tier.GUARDED and before.question is None:
             yield from self._unmoved(trial, "a guarded cue only asks")
@@ -271,7 +259,7 @@ class Properties:
 
     def _unmoved(self, trial: Transition, name: str, *, question: bool = False) -> Iterator[Broken]:
         before, after = trial.before, trial.after
-        if trial.at_work != _work(before) or (question and after.question != before.question):
+        if _work(after) != _work(before) or (question and after.question != before.question):
             yield Broken(name, f"{trial.move.told()} changes the work")
 
     # -- undo ------------------------------------------------------------------------------------

@@ -1,0 +1,327 @@
+"""Exploration of a family of plans at once: every state of every one of them.
+
+The plans of one procedure are alike in most of their steps. A state is kept once, with a bit for
+each plan that can be in it; what happens in it is asked once for all plans whose *places* are equal
+there (`outlook`), and the answer is kept as a change (facts gained and lost, where it leads, what
+it broke) that serves wherever the same is read again, in this family or in another one (`Atlas`).
+So every state of every plan is walked, and the machine is asked about each thing once.
+
+Why this hides nothing: an event reads only what makes its key (`Place`), and it changes facts only
+by the data of the step, the happening or the timer concerned, all of which are in the key; a change
+that reaches beyond it is an error here. Whether the machine refuses a jump or a skip is foreseen by
+another reading of the plan; where the two differ, that is a violation. `exploring` walks one plan
+without any of this; a test and a benchmark compare the two, form for form.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from heapq import heappop, heappush
+from time import perf_counter
+
+from sidecue.procedure.plan import Plan, Rule
+from sidecue.proof.abstraction import Form
+from sidecue.proof.asking import ALIKE, AUDIT, Asker
+from sidecue.proof.atlas import Atlas, Key, Known
+from sidecue.proof.exploring import Explorer, Violation
+from sidecue.proof.laws import laws
+from sidecue.proof.moves import Move, place_of
+from sidecue.proof.outlook import Outlook
+from sidecue.proof.places import Group, Node, Place
+from sidecue.proof.properties import Broken
+from sidecue.proof.reaching import finishing
+from sidecue.session.state import Asking, Mode, SessionState
+
+
+@dataclass
+class FamilyExploration:
+    """What came of it. `states` and `transitions` are counted for each plan; `nodes` are the states
+    kept, and `tried` what was tried on the machine."""
+
+    plans: int = 0
+    states: int = 0
+    transitions: int = 0
+    nodes: int = 0
+    tried: int = 0
+    audited: int = 0  # answers used again that were asked again all the same
+    seconds: float = 0.0
+    violations: list[tuple[int, Violation]] = field(default_factory=list)  # number of the plan
+
+
+class Family:
+    """The states of some plans. `rules` are the interlocks that each of them is held to."""
+
+    def __init__(
+        self,
+        plans: Sequence[Plan],
+        rules: Sequence[Sequence[Rule]],
+        atlas: Atlas,
+        audit: int = AUDIT,
+    ) -> None:
+        self._given = list(zip(plans, rules, strict=True))
+        self._atlas = atlas
+        self._outlooks: list[Outlook] = []
+        self._places: dict[str, Place] = {}
+        self._nodes: list[Node] = []
+        self._index: dict[Key, int] = {}
+        self._besides: dict[Key, list[int]] = {}
+        self._arrivals: dict[Key, list[tuple[Key, int, int, int]]] = {}
+        self._heap: list[tuple[int, int]] = []
+        self._seen: dict[Key, int] = {}  # what is tried once at each place: for which plans
+        self._done: dict[str, int] = {}
+        self._broken: dict[Broken, int] = {}
+        self._transitions = 0
+        for number, (made, held_to) in enumerate(self._given):
+            self._settle(number, Outlook(made, (*held_to, *laws().never), atlas))
+        self._asker = Asker(self._given, self._outlooks, atlas, audit)
+        self._rank = _ranks([outlook.plan for outlook in self._outlooks])
+
+    def _settle(self, number: int, outlook: Outlook) -> None:
+        """Add a plan to the places of its steps."""
+        self._outlooks.append(outlook)
+        for here, step in enumerate(outlook.plan.steps):
+            place = self._places.get(step.id)
+            if place is None:
+                place = self._places[step.id] = Place(step.id, self._atlas)
+            place.add(1 << number, outlook, here)
+
+    def walk(self) -> None:
+        """Walk every reachable state of every plan, and judge them."""
+        for number, outlook in enumerate(self._outlooks):
+            first = SessionState(mode=Mode.RUNNING, step=outlook.plan.steps[0].id)
+            self._reach(first.step, self._atlas.raw(first), 0, 1 << number)
+        while self._heap:
+            self._expand(heappop(self._heap)[1])
+        self._judge_whole()
+
+    def explore(self) -> FamilyExploration:
+        """Walk, and tell what came of it."""
+        began = perf_counter()
+        self.walk()
+        return FamilyExploration(
+            plans=len(self._outlooks),
+            states=sum(node.plans.bit_count() for node in self._nodes),
+            transitions=self._transitions,
+            nodes=len(self._nodes),
+            tried=self._asker.tried,
+            audited=self._asker.audited,
+            violations=list(self._told()),
+            seconds=perf_counter() - began,
+        )
+
+    def forms(self, number: int) -> frozenset[Form]:
+        """Return the forms of all states that plan `number` can be in, as `Explorer` tells them."""
+        form_of = self._outlooks[number].abstraction.form_of
+        return frozenset(
+            form_of(self._atlas.state(node.rest, node.place.step, node.facts))
+            for node in self._nodes
+            if node.plans >> number & 1
+        )
+
+    def broken_of(self, number: int) -> frozenset[Broken]:
+        """Return what plan `number` breaks."""
+        return frozenset(each for each, plans in self._broken.items() if plans >> number & 1)
+
+    # -- one state -------------------------------------------------------------------------------
+
+    def _expand(self, number: int) -> None:
+        node = self._nodes[number]
+        plans, node.open = node.open, 0
+        rest, place, asker = self._atlas.rests[node.rest], node.place, self._asker
+        if not rest.live:
+            return
+        asked = rest.question
+        valued = asked is not None and asked.about in (Asking.VALUE, Asking.STRIKE)
+        for group, some in place.each("own, values" if valued else "own", plans):
+            self._take(number, some, asker.own(node, some, group))
+        if rest.mode is Mode.RUNNING and asked is None:
+            self._hear(number, plans)
+            for group, some in place.each("forms", plans):
+                spoilt = node.facts & group.outlook.spoilable
+                beside = ("leaving", place.step, rest.under_way, spoilt, rest.timers)
+                self._once(number, some, beside, asker.leaving)
+        else:
+            self._take(number, plans, asker.said(node, plans, None, None))
+        self._once(number, plans, ("aside", place.step, *place_of(rest)[1:]), asker.aside)
+        self._once(number, plans, ("alarms", place.step, rest.mode), asker.alarms)
+
+    def _hear(self, number: int, plans: int) -> None:
+        """Judge what may be said; tell each happening that can be told; ask to leave out."""
+        node, asker = self._nodes[number], self._asker
+        leavings = node.place.leavings(node.facts)
+        for offer in node.place.offers(node.facts):
+            offered = plans & offer.plans
+            for each, back in offer.happenings if offered else ():
+                self._take(number, offered, asker.told(node, offered, each, back))
+            for group, heard in node.place.each("heard", offered):
+                said = asker.said(node, heard, group, offer)
+                self._take(number, heard, said)
+                for leaving in leavings:
+                    some = heard & leaving.group.plans
+                    if some:
+                        self._take(number, some, asker.left(node, some, leaving, said.heard))
+
+    def _once(
+        self, number: int, plans: int, what: Key, ask: Callable[[Node, int, Group], Known]
+    ) -> None:
+        seen = self._seen.get(what, 0)
+        new = plans & ~seen
+        if new:
+            self._seen[what] = seen | new
+            node = self._nodes[number]
+            asked = self._atlas.rests[node.rest].question
+            plain = asked is not None and asked.about not in (Asking.VALUE, Asking.STRIKE)
+            for group, some in node.place.each("aside" if plain else "aside, values", new):
+                self._take(number, some, ask(node, some, group))
+
+    def _take(self, number: int, plans: int, known: Known) -> None:
+        node = self._nodes[number]
+        self._transitions += known.tried * plans.bit_count()
+        here, facts = node.place.step, node.facts
+        if known.done:
+            self._done[here] = self._done.get(here, 0) | plans
+        for broken in known.broken:
+            self._broken[broken] = self._broken.get(broken, 0) | plans
+        for change in known.changes:
+            after = facts & ~change.lost | change.gained
+            self._go(node, change.step or here, change.raw, after, plans)
+        for shift in known.shifts:
+            self._go(node, here, self._atlas.shifted(node.rest, shift, here), facts, plans)
+
+    def _go(self, node: Node, step: str, raw: int, facts: int, plans: int) -> None:
+        for to, some in self._reach(step, raw, facts, plans):
+            node.next[to] = node.next.get(to, 0) | some
+
+    def _reach(self, step: str, raw: int, facts: int, plans: int) -> list[tuple[int, int]]:
+        """Return the nodes, by number, that `plans` are in now, each with those of them."""
+        reached: list[tuple[int, int]] = []
+        place = self._places[step]
+        for group, some in place.each("forms", plans):
+            arrival = (group.number, step, raw, facts)
+            known = self._arrivals.get(arrival)
+            if known is None:
+                known = self._arrivals[arrival] = list(self._arrive(place, group, raw, facts))
+            for key, rest, held, all_ in known:
+                mine = all_ & some
+                if mine:
+                    number = self._index.get(key)
+                    if number is None:
+                        number = self._index[key] = self._new(Node(place, rest, held))
+                    self._open(number, mine)
+                    reached.append((number, mine))
+            if not known:
+                reached += self._arrive_beside(place, group, raw, facts, some)
+        return reached
+
+    def _arrive(
+        self, place: Place, group: Group, raw: int, facts: int
+    ) -> Iterator[tuple[Key, int, int, int]]:
+        """Yield the states that are arrived at: key, rest, facts and plans; none where it depends
+        on how a plan came here, aside of its work."""
+        rest_number = self._rest(group, raw)
+        rest = self._atlas.rests[rest_number]
+        if rest.mode is Mode.FINISHED:
+            yield (Mode.FINISHED,), rest_number, 0, group.plans
+        elif rest.mode is Mode.RUNNING:
+            for kept in place.kept(facts, rest.standing is not None):
+                key = (place.step, rest_number, kept.read, kept.closed)
+                yield key, rest_number, kept.held, kept.plans
+
+    def _rest(self, group: Group, raw: int) -> int:
+        look = group.outlook
+        return self._atlas.rest(raw, group.number, look.abstraction, look.leads(group.here))
+
+    def _arrive_beside(
+        self, place: Place, group: Group, raw: int, facts: int, plans: int
+    ) -> list[tuple[int, int]]:
+        """A pause or an emergency keeps the facts that its plan came with first (see
+        `abstraction` on why others need no state of their own)."""
+        rest = self._rest(group, raw)
+        spoilable = facts & group.outlook.spoilable
+        standing = self._atlas.rests[rest].standing is not None
+        key = (place.step, self._atlas.besides[rest], spoilable)
+        numbers = self._besides.setdefault(key, [])
+        reached: list[tuple[int, int]] = []
+        for number in numbers:
+            some = self._nodes[number].plans & plans
+            if some:
+                reached.append((number, some))
+                plans &= ~some
+        for kept in place.kept(facts, standing) if plans else ():
+            some = plans & kept.plans
+            if not some:
+                continue
+            own = (place.step, rest, kept.held, spoilable)
+            at = self._index.get(own)
+            if at is None:
+                at = self._index[own] = self._new(Node(place, rest, kept.held))
+                numbers.append(at)
+            self._open(at, some)
+            reached.append((at, some))
+        return reached
+
+    def _new(self, node: Node) -> int:
+        self._nodes.append(node)
+        return len(self._nodes) - 1
+
+    def _open(self, number: int, plans: int) -> None:
+        node = self._nodes[number]
+        new = plans & ~node.plans
+        if new:
+            if not node.open:
+                heappush(self._heap, (self._rank[node.place.step], number))
+            node.plans |= new
+            node.open |= new
+
+    # -- the whole -------------------------------------------------------------------------------
+
+    def _judge_whole(self) -> None:
+        """Find states from which a plan cannot be finished any more, and steps that can be left
+        out at most."""
+        ends = [n for n, node in enumerate(self._nodes) if not self._atlas.rests[node.rest].live]
+        can = finishing([node.next for node in self._nodes],
+                        {end: self._nodes[end].plans for end in ends})  # fmt: skip
+        for number, node in enumerate(self._nodes):
+            stuck = node.plans & ~can[number]
+            if stuck:
+                what = f"from step {node.place.step!r} the procedure can never be finished"
+                broken = Broken("no dead end", what)
+                self._broken[broken] = self._broken.get(broken, 0) | stuck
+            undone = node.plans & ~self._done.get(node.place.step, 0)
+            if undone and self._atlas.rests[node.rest].live:
+                broken = Broken("every step can be done", f"{node.place.step!r} cannot")
+                self._broken[broken] = self._broken.get(broken, 0) | undone
+
+    def _told(self) -> Iterator[tuple[int, Violation]]:
+        """Yield each fault with a plan that has it, and a shortest way there: found again by
+        walking that plan by itself."""
+        told: dict[int, list[Broken]] = {}
+        for broken, plans in self._broken.items():
+            number = next((n for n in told if plans >> n & 1), (plans & -plans).bit_length() - 1)
+            told.setdefault(number, []).append(broken)
+        for number, faults in told.items():
+            wanted = frozenset(each for each in faults if each.name not in ALIKE)
+            ways: dict[Broken, tuple[Move, ...]] = {}
+            if wanted:
+                made, rules = self._given[number]
+                found = Explorer(made, rules).explore(most_violations=1000, wanted=wanted)
+                ways = {each.broken: each.way for each in found.violations}
+            for broken in faults:
+                yield number, Violation(broken, ways.get(broken, ()))
+
+
+def _ranks(plans: Iterable[Plan]) -> dict[str, int]:
+    """Return the order in which steps are best walked: each after those before it in any plan."""
+    ranks: dict[str, int] = {}
+    plans = list(plans)
+    for _ in range(8):  # orders that go against each other never settle, and need not
+        before = dict(ranks)
+        for each in plans:
+            rank = 0
+            for step in each.steps:
+                rank = ranks[step.id] = max(rank, ranks.get(step.id, 0))
+                rank += 1
+        if ranks == before:
+            break
+    return ranks
