@@ -111,9 +111,9 @@ class Abstraction:
         self.spoilable = frozenset(
             fact for step in plan.steps for spec in step.timers for fact in spec.overdue_voids
         )
-        self._all_backs = tuple(self._leading_back())
-        self._read_from = _from_here([self.read_by(step) for step in plan.steps])
-        self._ended_from = _from_here([{*each.voids, *each.begin_voids} for each in plan.steps])
+        self.leading_back = tuple(self._leading_back())
+        self.reads = _from_here([self.read_by(step) for step in plan.steps])
+        self.ends = _from_here([{*each.voids, *each.begin_voids} for each in plan.steps])
         self.closing = frozenset(fact for each in plan.happenings for fact in each.unless)
         self._known_closed: dict[tuple[int, frozenset[str]], tuple[str, ...]] = {}
         self._known_ends: dict[tuple[int, tuple[str, ...]], frozenset[str]] = {}
@@ -210,7 +210,7 @@ class Abstraction:
             backs = self._backs(here, closed)
             floor = min((back for back, _ in backs), default=here)
             voids = (h.voids for h in self.plan.happenings if h.cue.id not in closed)
-            ends = self._ended_from[floor].union(self.spoilable, *voids)
+            ends = self.ends[floor].union(self.spoilable, *voids)
             self._known_ends[here, closed] = ends
         return ends
 
@@ -219,13 +219,13 @@ class Abstraction:
         is read did not void it."""
         live = self._known_live.get((here, closed))
         if live is None:
-            again = (self._read_from[back] - voids for back, voids in self._backs(here, closed))
+            again = (self.reads[back] - voids for back, voids in self._backs(here, closed))
             offered = (
                 {*each.while_any, *each.unless}
                 for each in self.plan.happenings
                 if each.cue.id not in closed
             )
-            live = self._read_from[here].union(self.spoilable, *again, *offered)
+            live = self.reads[here].union(self.spoilable, *again, *offered)
             self._known_live[here, closed] = live
         return live
 
@@ -233,37 +233,14 @@ class Abstraction:
         """Return the steps that what can still come leads back to, and what it voids."""
         return [
             (back, voids)
-            for back, voids, cue in self._all_backs
+            for back, voids, cue in self.leading_back
             if back <= here and cue not in closed
         ]
-
-    def live_reading(self, here: int) -> tuple[tuple[str, frozenset[str]], ...]:
-        """Return all that `live_facts` and `closed_by` read at step `here`, by name."""
-        backs = sorted(((back, cue, voids) for back, voids, cue in self._all_backs if back <= here),
-                       key=lambda each: (each[1], each[0]))  # fmt: skip
-        floors = sorted({here, *(back for back, _, _ in backs)})
-        return (
-            ("here", self._read_from[here]),
-            *((f"{cue} reads", self._read_from[back] - voids) for back, cue, voids in backs),
-            *(
-                (f"{cue} ends", self._ended_from[back] & self.closing)
-                for back, cue, _ in backs
-            ),
-            *((f"{cue} back {floors.index(back)}", frozenset()) for back, cue, _ in backs),
-            ("ends", self._ended_from[here] & self.closing),
-            *(
-                (f"{each.cue.id} {word}", frozenset(facts))
-                for each in self.plan.happenings
-                for word, facts in (
-                    ("voids", each.voids), ("while", each.while_any), ("unless", each.unless),
-                )
-            ),
-        )  # fmt: skip
 
     @property
     def leads_back_to(self) -> frozenset[int]:
         """The numbers of the steps that something leads back to."""
-        return frozenset(back for back, _, _ in self._all_backs)
+        return frozenset(back for back, _, _ in self.leading_back)
 
     def counts(self, spec: TimerSpec) -> bool:
         """Return whether any decision can depend on a timer of `spec`."""
@@ -276,7 +253,7 @@ class Abstraction:
 
     def read_from(self, step: int) -> frozenset[str]:
         """Return the facts that decide whether the steps from number `step` on can be done."""
-        return self._read_from[step]
+        return self.reads[step]
 
     def with_entry(self, state: SessionState) -> SessionState:
         """Return `state` with one entry of each slot of many, as if it had been counted."""

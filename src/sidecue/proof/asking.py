@@ -25,7 +25,7 @@ from dataclasses import replace
 
 from sidecue.procedure.plan import Happening, Plan, Rule
 from sidecue.proof.atlas import Atlas, Change, Key, Known, Shift, sign
-from sidecue.proof.moves import Kind, place_of
+from sidecue.proof.moves import Kind
 from sidecue.proof.outlook import Outlook
 from sidecue.proof.places import Group, Leaving, Node, Offer, leaving_cues
 from sidecue.proof.properties import Broken
@@ -109,7 +109,7 @@ class Asker:
 
     def said(self, node: Node, plans: int, group: Group | None, offer: Offer | None) -> Known:
         """Ask what may be said, and what is wrong with it."""
-        asked = place_of(self._atlas.rests[node.rest])[1:]
+        asked = self._atlas.places[node.rest]
         at = None if group is None else group.number
         offers = None if offer is None else offer.heard
         key = ("said", at, asked, self._atlas.strikes[node.rest], offers)
@@ -122,7 +122,7 @@ class Asker:
 
     def aside(self, node: Node, plans: int, group: Group) -> Known:
         """Ask what leaves the work as it is."""
-        key = ("aside", group.number, place_of(self._atlas.rests[node.rest])[1:])
+        key = ("aside", group.number, self._atlas.places[node.rest])
 
         def answer(look: Outlook, trier: Trier, state: SessionState) -> Known:
             outcomes = list(trier.aside(state, trier.cues(state)))

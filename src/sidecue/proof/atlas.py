@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from sidecue.procedure.plan import Happening
 from sidecue.proof.abstraction import Abstraction
 from sidecue.proof.demands import Bits
+from sidecue.proof.moves import place_of
 from sidecue.proof.properties import Broken
 from sidecue.session.state import Mode, Question, RunningTimer, SessionState
 
@@ -68,7 +69,9 @@ class Atlas:
         self.rests: list[SessionState] = []
         self.abouts: list[About] = []  # for each rest, what its question is about
         self.besides: list[int] = []  # and the number of all that a pause keeps of it
-        self.strikes: list[tuple[str, ...]] = []  # and the slots that an entry stands in
+        self.strikes: list[tuple[str, ...]] = []  # the slots that an entry stands in
+        self.places: list[int] = []  # the number of its place (`moves.place_of`), but for the step
+        self.clocks: list[int] = []  # and that of its timers
         self._raws: list[tuple[SessionState, About]] = []
         self._numbers: dict[Hashable, int] = {}
         self._shifts: dict[int, Shift] = {}
@@ -137,6 +140,8 @@ class Atlas:
             asked = _asked(form.question)
             self.besides.append(self.number((form.mode, form.under_way, asked, about, form.timers)))
             self.strikes.append(tuple(value.slot for value in form.values))
+            self.places.append(self.number(place_of(form)[1:]))
+            self.clocks.append(self.number(form.timers))
             self._leads.append(led)
         return known
 

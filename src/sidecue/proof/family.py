@@ -26,7 +26,7 @@ from sidecue.proof.asking import ALIKE, AUDIT, Asker
 from sidecue.proof.atlas import Atlas, Key, Known
 from sidecue.proof.exploring import Explorer, Violation
 from sidecue.proof.laws import laws
-from sidecue.proof.moves import Move, place_of
+from sidecue.proof.moves import Move
 from sidecue.proof.outlook import Outlook
 from sidecue.proof.places import Group, Node, Place
 from sidecue.proof.properties import Broken
@@ -139,11 +139,12 @@ class Family:
             self._hear(number, plans)
             for group, some in place.each("forms", plans):
                 spoilt = node.facts & group.outlook.spoilable
-                beside = ("leaving", place.step, rest.under_way, spoilt, rest.timers)
+                clock = self._atlas.clocks[node.rest]
+                beside = ("leaving", place.step, rest.under_way, spoilt, clock)
                 self._once(number, some, beside, asker.leaving)
         else:
             self._take(number, plans, asker.said(node, plans, None, None))
-        self._once(number, plans, ("aside", place.step, *place_of(rest)[1:]), asker.aside)
+        self._once(number, plans, ("aside", place.step, self._atlas.places[node.rest]), asker.aside)
         self._once(number, plans, ("alarms", place.step, rest.mode), asker.alarms)
 
     def _hear(self, number: int, plans: int) -> None:
@@ -229,8 +230,7 @@ class Family:
                 yield key, rest_number, kept.held, kept.plans
 
     def _rest(self, group: Group, raw: int) -> int:
-        look = group.outlook
-        return self._atlas.rest(raw, group.number, look.abstraction, look.leads(group.here))
+        return self._atlas.rest(raw, group.number, group.outlook.abstraction, group.leads)
 
     def _arrive_beside(
         self, place: Place, group: Group, raw: int, facts: int, plans: int

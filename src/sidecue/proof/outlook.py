@@ -150,14 +150,30 @@ class Outlook:
 
     def lives(self) -> list[int]:
         """Return, for each step, the number of all that decides which facts can be read again."""
-        number, bits = self.atlas.number, self.bits
+        number, bits, forms = self.atlas.number, self.bits, self.abstraction
+        read, ended = ([bits.of(each) for each in some] for some in (forms.reads, forms.ends))
+        happenings = [
+            (each.cue.id, bits.of(each.voids), bits.of(each.while_any), bits.of(each.unless))
+            for each in self.plan.happenings
+        ]
+        backs = sorted(
+            (cue, back, read[back] & ~bits.of(voids)) for back, voids, cue in forms.leading_back
+        )
         found = []
         for here, possible in enumerate(self.possible):
-            reads = tuple(
-                (name, bits.of(facts) & possible)
-                for name, facts in self.abstraction.live_reading(here)
-            )
-            found.append(number(("lives", reads, self.spoilable)))
+            near = [each for each in backs if each[1] <= here]
+            floors = sorted({here, *(back for _, back, _ in near)})
+            ends = possible & self.closing
+            found.append(number((
+                "lives", self.spoilable, read[here] & possible, ended[here] & ends,
+                tuple(
+                    (cue, floors.index(back), reads & possible, ended[back] & ends)
+                    for cue, back, reads in near
+                ),
+                tuple(
+                    (cue, *(each & possible for each in facts)) for cue, *facts in happenings
+                ),
+            )))  # fmt: skip
         return found
 
     def backs(self) -> list[int]:

@@ -12,7 +12,7 @@ from functools import cached_property, reduce
 from operator import or_
 
 from sidecue.procedure.plan import Happening
-from sidecue.proof.atlas import Atlas
+from sidecue.proof.atlas import Atlas, Leads
 from sidecue.proof.laws import laws
 from sidecue.proof.outlook import Outlook, read_at
 from sidecue.session.state import Asking, Mode, SessionState
@@ -39,6 +39,11 @@ class Group:
     def leaving(self) -> int:
         """The number of what leaving the step out and jumping read beside the facts."""
         return self.outlook.leaving(self.here)
+
+    @cached_property
+    def leads(self) -> Leads:
+        """The timers that lead back once they pass, and whether that is back from here."""
+        return self.outlook.leads(self.here)
 
     @cached_property
     def read_here(self) -> int:
