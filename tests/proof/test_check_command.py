@@ -24,8 +24,20 @@ def test_a_step_is_explained_with_its_interlocks_and_sources(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     assert run(["explain", "rub-adhesive"]) == 0
-    out = capsys.readouterr().out
-    assert "rinse-before-adhesive" in out
+    out = " ".join(capsys.readouterr().out.split())
+    assert "held by rinse-before-adhesive" in out
+    assert "needed by thin-adhesive, rub-before-air" in out
+    assert "caution Uncured resin passes through gloves" in out
     assert "Source:" in out
+    assert "varnish" not in out, "nothing in a composite visit paints it"
     assert run(["explain", "rub-adhesiv"]) == 2
     assert "rub-adhesive" in capsys.readouterr().err
+
+
+def test_a_step_of_another_procedure_is_found_in_a_case_that_has_it(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert run(["explain", "run-mixer"]) == 0
+    assert "amalgam" in capsys.readouterr().out
+    assert run(["explain", "run-mixer", "--case", "composite-46-mo"]) == 2
+    assert "--case amalgam-14-do" in capsys.readouterr().err

@@ -8,13 +8,14 @@ import pytest
 from benchmarks.proof.damages import Damage, damages
 from benchmarks.proof.killing import tried
 from benchmarks.proof.synthetic import long_plan
-from proof_plan import shipped, small_plan
+from proof_plan import RULES, shipped, small_plan
 
 from sidecue.assets import data_folder
+from sidecue.procedure.plan import Rule
 from sidecue.proof.cases import census, signature, variants_of
 from sidecue.proof.explaining import explained
-from sidecue.proof.exploring import explore
 from sidecue.proof.laws import laws, time_faults
+from sidecue.proof.proving import proven
 
 FILES = ("parts/adhesive.yaml", "parts/increments.yaml", "parts/closing.yaml")
 
@@ -68,7 +69,9 @@ def test_a_damaged_procedure_is_refused_before_anyone_runs_it(
 
 
 def test_a_longer_procedure_has_states_in_proportion_to_its_steps() -> None:
-    few, many = explore(long_plan(small_plan(), 30)), explore(long_plan(small_plan(), 90))
+    few, many = (proven(each, each.rules) for each in (
+        long_plan(small_plan(), 30), long_plan(small_plan(), 90),
+    ))  # fmt: skip
     assert few.sound
     assert many.sound
     assert many.states / few.states < 3 * 1.1
@@ -80,3 +83,13 @@ def test_a_step_is_explained_with_what_holds_it_and_who_says_so() -> None:
     assert {"needs", "establishes", "ends", "timer", "held by"} <= set(headings)
     assert ("timer", "cure, hard-minimum: at least 20 s") in told
     assert any("only after shields up. Source: test." in text for _, text in told)
+
+
+def test_a_step_is_explained_by_what_needs_it_later_and_not_by_what_cannot_matter() -> None:
+    told = list(explained(small_plan(), "agree"))
+    assert ("needed by", "etch, agree-first: etched only after agreed. Source: test.") in told
+    assert ("needed by", "etch: agreed") in told
+    other = Rule("other-case", "First agree.", "test", act="etched", needs=("agreed",),
+                 when=(("material", ("amalgam",)),))  # fmt: skip
+    plan = small_plan(rules=(*RULES, other))
+    assert not any("other-case" in text for _, text in explained(plan, "etch"))

@@ -1,9 +1,11 @@
-"""What a step is held by: its needs, what it brings about, its timers, and who says so."""
+"""What a step is held by: its needs, what it brings about, its timers, what comes to need it later,
+and who says so."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+from sidecue.procedure.interlocks import matches
 from sidecue.procedure.plan import Plan, Rule, Step, TimerSpec
 
 
@@ -30,17 +32,58 @@ def explained(plan: Plan, name: str) -> Iterator[tuple[str, str]]:
         yield "stops", f"the timer {timer}"
     for rule in holding(plan, step):
         yield "held by", f"{rule.id}: {_rule(plan, rule)} Source: {rule.source}."
+    for rule, later in resting(plan, step):
+        yield "needed by", f"{later.id}, {rule.id}: {_rule(plan, rule)} Source: {rule.source}."
+    for fact, later in _asked_for(plan, step):
+        yield "needed by", f"{later.id}: {_text(plan, fact)}"
+    for caution in (plan.caution_by_id[name] for name in step.cautions):
+        yield "caution", f"{caution.text} Source: {caution.source}."
     for happening in plan.happenings:
         if happening.back_to == step.id:
             yield "comes back here", f'"{happening.cue.phrases[0]}": {happening.say}'
 
 
 def holding(plan: Plan, step: Step) -> tuple[Rule, ...]:
-    """Return the interlocks that can refuse `step`."""
-    gained = {*step.begin_establishes, *step.establishes}
+    """Return the interlocks that can refuse `step` in the case of `plan`. One of the *never* form
+    whose other facts nothing in the plan establishes can never refuse."""
+    gained = _gained(step)
+    possible = {fact for each in plan.steps for fact in _gained(each)}
     return tuple(
-        rule for rule in plan.rules if rule.act in gained or gained.intersection(rule.never)
+        rule
+        for rule in _applying(plan)
+        if rule.act in gained
+        or (not gained.isdisjoint(rule.never) and possible.issuperset(rule.never))
     )
+
+
+def resting(plan: Plan, step: Step) -> Iterator[tuple[Rule, Step]]:
+    """Yield the interlocks that need what `step` establishes, each with the first later step that
+    it would refuse."""
+    gained = _gained(step)
+    later = plan.steps[plan.step_index[step.id] + 1 :]
+    for rule in _applying(plan):
+        if not gained.isdisjoint(rule.needs):
+            held = next((each for each in later if rule.act in _gained(each)), None)
+            if held is not None:
+                yield rule, held
+
+
+def _asked_for(plan: Plan, step: Step) -> Iterator[tuple[str, Step]]:
+    """Yield what `step` establishes and a later step needs for itself, with the first such one."""
+    later = plan.steps[plan.step_index[step.id] + 1 :]
+    for fact in (*step.begin_establishes, *step.establishes):
+        needing = next((each for each in later if fact in each.needs), None)
+        if needing is not None:
+            yield fact, needing
+
+
+def _applying(plan: Plan) -> Iterator[Rule]:
+    case = dict(plan.case_facts)
+    return (rule for rule in plan.rules if matches(rule.when, case))
+
+
+def _gained(step: Step) -> frozenset[str]:
+    return frozenset((*step.begin_establishes, *step.establishes))
 
 
 def _rule(plan: Plan, rule: Rule) -> str:

@@ -127,6 +127,15 @@ def proven(made: Plan, rules: Sequence[Rule]) -> Exploration:
     )
 
 
+def broken_in(made: Plan, rules: Sequence[Rule]) -> frozenset[Broken]:
+    """Return what one plan breaks, without the ways there: much sooner told than `proven`."""
+    held_to = applying(made, rules)
+    family = Family([made], [held_to], Atlas())
+    family.walk()
+    standing = (fault.broken for fault in standing_faults(made, held_to, set()))
+    return family.broken_of(0).union(standing)
+
+
 def applying(made: Plan, rules: Iterable[Rule]) -> tuple[Rule, ...]:
     """Return those of `rules` that apply to the case of a plan."""
     facts = dict(made.case_facts)
