@@ -1,20 +1,24 @@
-"""`python -m benchmarks.proof damages|growth [FLOWS]`: the tables of the proof."""
+"""The tables of the proof: damaged procedures, growth, and that the fast way agrees with the plain
+one."""
 
 from __future__ import annotations
 
+import json
 import sys
+from argparse import ArgumentParser
 from collections import Counter
 from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from pathlib import Path
+from random import Random
 from time import process_time
 
 from sidecue.assets import data_folder
 from sidecue.procedure.loading import load_library
-from sidecue.proof.exploring import explore
-from sidecue.session.machine import SessionMachine
+from sidecue.proof.proving import proven
 
+from .agreeing import agreement
 from .damages import damages
 from .killing import Outcome, planned, tried
 from .synthetic import long_plan
@@ -35,26 +39,20 @@ FILES = (
     "parts/closing.yaml",
 )
 CASES = ("composite-46-mo",)
+#: Who can catch a damage, in the order in which they look.
+BY = ("loading", "laws", "comparison", "planning", "exploration")
 
 
 def table(outcomes: Iterable[Outcome]) -> str:
     """Return the kill rates by kind, and every damage nobody caught."""
     outcomes = list(outcomes)
     lines = ["# Damaged procedures", "",
-             "| kind | damages | loading | laws | comparison | planning | exploration | missed |",
-             "|---|---|---|---|---|---|---|---|"]  # fmt: skip
+             f"| kind | damages | {' | '.join(BY)} | missed |",
+             f"|---|---|{'---|' * len(BY)}---|"]  # fmt: skip
     for kind in sorted({each.damage.kind for each in outcomes}):
         some = [each for each in outcomes if each.damage.kind == kind]
         by = Counter(each.by for each in some)
-        row = (
-            kind,
-            len(some),
-            by["loading"],
-            by["laws"],
-            by["planning"],
-            by["exploration"],
-            by[""],
-        )
+        row = (kind, len(some), *(by[name] for name in BY), by[""])
         lines.append("| " + " | ".join(str(each) for each in row) + " |")
     for title, some in (
         ("All", outcomes), ("Safety-relevant", [o for o in outcomes if o.damage.relevant]),
@@ -71,43 +69,78 @@ def table(outcomes: Iterable[Outcome]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def run_damages(flows: Path) -> str:
-    """Try every damage on two processes."""
+def told(outcome: Outcome) -> dict[str, object]:
+    """Return one outcome for a JSON file."""
+    damage = outcome.damage
+    return {
+        "kind": damage.kind, "file": damage.file, "what": damage.what,
+        "safety-relevant": damage.relevant, "by": outcome.by or None, "why": outcome.why,
+    }  # fmt: skip
+
+
+def run_damages(flows: Path, processes: int, most: int | None) -> str:
+    """Try every damage, or a random `most` of them (always the same)."""
     reference = load_library(flows)
     every = list(damages(flows, FILES))
+    Random(1).shuffle(every)
     attempt = partial(tried, flows=flows, reference=reference, cases=CASES)
-    with ProcessPoolExecutor(max_workers=2) as pool:
-        return table(pool.map(attempt, every, chunksize=4))
+    outcomes: list[Outcome] = []
+    with ProcessPoolExecutor(max_workers=processes) as pool:
+        for outcome in pool.map(attempt, every[:most]):
+            outcomes.append(outcome)
+            sys.stderr.write(f"\r{len(outcomes)} of {len(every[:most])}")
+            keep("damages", [told(each) for each in outcomes], table(outcomes))
+    sys.stderr.write("\n")
+    return table(outcomes)
+
+
+def keep(name: str, data: object, text: str) -> None:
+    """Keep results as data and as a table."""
+    RESULTS.mkdir(exist_ok=True)
+    (RESULTS / f"{name}.json").write_text(
+        json.dumps(data, indent=1, ensure_ascii=False) + "\n", "utf-8"
+    )
+    (RESULTS / f"{name}.md").write_text(text, "utf-8")
 
 
 def run_growth() -> str:
     """Explore made-up procedures of growing length."""
-    lines = ["# Growth", "",
-             "| steps | states | transitions | machine built, s | explored, s | s per 100 steps |",
+    lines = ["# Growth", "", "Seconds of one processor.", "",
+             "| steps | states | transitions | tried | seconds | seconds for 100 steps |",
              "|---|---|---|---|---|---|"]  # fmt: skip
-    prompts = planned(load_library(data_folder("flows")), CASES[0])
+    rows = []
+    model = planned(load_library(data_folder("flows")), CASES[0])
     for steps in (10, 30, 100, 300, 1000):
-        plan = long_plan(prompts, steps)
+        plan = long_plan(model, steps)
         began = process_time()
-        SessionMachine(plan)
-        built = process_time() - began
-        began = process_time()
-        found = explore(plan)
+        found = proven(plan, plan.rules)
         took = process_time() - began
         if not found.sound:
             raise SystemExit(f"{steps} steps: {found.violations[0].broken}")
-        lines.append(f"| {steps} | {found.states} | {found.transitions} | {built:.2f} | "
+        rows.append({"steps": steps, "states": found.states, "transitions": found.transitions,
+                     "tried": found.tried, "seconds": round(took, 2)})  # fmt: skip
+        lines.append(f"| {steps} | {found.states} | {found.transitions} | {found.tried} | "
                      f"{took:.1f} | {took / steps * 100:.2f} |")  # fmt: skip
-    return "\n".join(lines) + "\n"
+    text = "\n".join(lines) + "\n"
+    keep("growth", rows, text)
+    return text
 
 
 def main() -> None:
     """Run one table and keep it under `results/`."""
-    what = sys.argv[1] if len(sys.argv) > 1 else "growth"
-    flows = Path(sys.argv[2]) if len(sys.argv) > 2 else data_folder("flows")
-    text = run_damages(flows) if what == "damages" else run_growth()
-    RESULTS.mkdir(exist_ok=True)
-    (RESULTS / f"{what}.md").write_text(text, "utf-8")
+    parser = ArgumentParser(prog="python -m benchmarks.proof", description=__doc__)
+    parser.add_argument("what", choices=("damages", "growth", "agreement"))
+    parser.add_argument("--flows", type=Path, default=data_folder("flows"))
+    parser.add_argument("--processes", type=int, default=2)
+    parser.add_argument("--most", type=int, help="so many damages, chosen at random")
+    asked = parser.parse_args()
+    if asked.what == "damages":
+        text = run_damages(asked.flows, asked.processes, asked.most)
+    elif asked.what == "growth":
+        text = run_growth()
+    else:
+        rows, text = agreement()
+        keep("agreement", rows, text)
     sys.stdout.write(text)
 
 

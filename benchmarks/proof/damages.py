@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
 from shutil import copytree
@@ -32,18 +32,19 @@ Data = dict[str, Any]
 
 @dataclass(frozen=True)
 class Damage:
-    """One damage: which file it is in, and the file's text with it."""
+    """One damage: which file it is in, and the file's data with it."""
 
     kind: str
     file: str  # below the flows folder
     what: str
-    text: str
+    data: Data = field(repr=False, compare=False)
     relevant: bool
 
     def made_in(self, flows: Path, target: Path) -> None:
         """Copy `flows` to `target` with this damage."""
         copytree(flows, target)
-        (target / self.file).write_text(self.text, "utf-8")
+        text = yaml.dump(self.data, Dumper=yaml.CSafeDumper, sort_keys=False, allow_unicode=True)
+        (target / self.file).write_text(text, "utf-8")
 
 
 def damages(flows: Path, files: tuple[str, ...]) -> Iterator[Damage]:
@@ -56,7 +57,7 @@ def damages(flows: Path, files: tuple[str, ...]) -> Iterator[Damage]:
 
 
 def _read(flows: Path, name: str) -> Data:
-    found: Data = yaml.safe_load((flows / name).read_text("utf-8"))
+    found: Data = yaml.load((flows / name).read_text("utf-8"), Loader=yaml.CSafeLoader)
     return found
 
 
@@ -110,19 +111,19 @@ def _swapped(data: Data, name: str, rules: Data) -> Iterator[Damage]:
         row = _at(damaged, first[:-1])
         row[first[-1]], row[second[-1]] = row[second[-1]], row[first[-1]]
         what = f"{two['step']} before {one['step']}"
-        yield Damage("swap-steps", name, what, _text(damaged), relevant)
+        yield Damage("swap-steps", name, what, damaged, relevant)
 
 
 def _of_rules(rules: Data) -> Iterator[Damage]:
     for number, rule in enumerate(rules["rules"]):
         damaged = copy.deepcopy(rules)
         del damaged["rules"][number]
-        yield Damage("drop-rule", "rules.yaml", rule["rule"], _text(damaged), True)
+        yield Damage("drop-rule", "rules.yaml", rule["rule"], damaged, True)
         if len(rule.get("needs", ())) > 1:
             damaged = copy.deepcopy(rules)
             damaged["rules"][number]["needs"] = rule["needs"][1:]
             what = f"{rule['rule']} no longer needs {rule['needs'][0]}"
-            yield Damage("weaken-rule", "rules.yaml", what, _text(damaged), True)
+            yield Damage("weaken-rule", "rules.yaml", what, damaged, True)
 
 
 def _of_practice(flows: Path, files: tuple[str, ...]) -> Iterator[Damage]:
@@ -134,7 +135,7 @@ def _of_practice(flows: Path, files: tuple[str, ...]) -> Iterator[Damage]:
                 continue
             damaged = practice | {"leave-out": [*practice.get("leave-out", ()), step["step"]]}
             what = f"the practice leaves out {step['step']}"
-            yield Damage("overlay", name, what, _text(damaged), True)
+            yield Damage("overlay", name, what, damaged, True)
 
 
 def _steps(data: Data) -> Iterator[tuple[tuple[Any, ...], Data]]:
@@ -160,8 +161,4 @@ def _changed(
 ) -> Damage:
     damaged = copy.deepcopy(data)
     _at(damaged, path).update(new)
-    return Damage(kind, name, what, _text(damaged), relevant)
-
-
-def _text(data: Data) -> str:
-    return yaml.safe_dump(data, sort_keys=False, allow_unicode=True)
+    return Damage(kind, name, what, damaged, relevant)

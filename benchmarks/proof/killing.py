@@ -9,11 +9,11 @@ from tempfile import TemporaryDirectory
 
 from sidecue.procedure.library import Library
 from sidecue.procedure.loading import load_library, placed_case
-from sidecue.procedure.plan import Plan
+from sidecue.procedure.plan import Notice, Plan
 from sidecue.procedure.planning import choose_procedure, plan
 from sidecue.procedure.source import LoadError
 from sidecue.proof.laws import time_faults
-from sidecue.proof.proving import proven
+from sidecue.proof.proving import broken_in
 
 from .damages import Damage
 
@@ -51,10 +51,13 @@ def tried(damage: Damage, flows: Path, reference: Library, cases: Sequence[str])
     for case in cases:
         made = planned(library, case)
         if not made.startable:
-            return Outcome(damage, "planning", (*made.blocks, *made.questions)[0].__repr__())
-        found = proven(made, reference.rules)
-        if not found.sound:
-            broken = found.violations[0].broken
+            notice = (*made.blocks, *made.questions)[0]
+            return Outcome(
+                damage, "planning", notice.text if isinstance(notice, Notice) else str(notice)
+            )
+        found = broken_in(made, reference.rules)
+        if found:
+            broken = min(found, key=lambda each: (each.name, each.what))
             return Outcome(damage, "exploration", f"{broken.name}: {broken.what}")
     return Outcome(damage, "", "")
 

@@ -86,13 +86,16 @@ class Family:
                 place = self._places[step.id] = Place(step.id, self._atlas)
             place.add(1 << number, outlook, here)
 
-    def walk(self) -> None:
-        """Walk every reachable state of every plan, and judge them."""
+    def walk(self, stop_at_a_fault: bool = False) -> None:
+        """Walk every reachable state of every plan, and judge them; or only until something is
+        broken."""
         for number, outlook in enumerate(self._outlooks):
             first = SessionState(mode=Mode.RUNNING, step=outlook.plan.steps[0].id)
             self._reach(first.step, self._atlas.raw(first), 0, 1 << number)
         while self._heap:
             self._expand(heappop(self._heap)[1])
+            if stop_at_a_fault and self._broken:
+                return
         self._judge_whole()
 
     def explore(self) -> FamilyExploration:
