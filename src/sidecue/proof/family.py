@@ -1,16 +1,14 @@
 """Exploration of a family of plans at once: every state of every one of them.
 
 The plans of one procedure are alike in most of their steps. A state is kept once, with a bit for
-each plan that can be in it; what happens in it is asked once for all plans whose *places* are equal
-there (`outlook`), and the answer is kept as a change (facts gained and lost, where it leads, what
-it broke) that serves wherever the same is read again, in this family or in another one (`Atlas`).
-So every state of every plan is walked, and the machine is asked about each thing once.
+each plan that can be in it. What happens in it is asked once for all plans that are alike there in
+what it reads (`places`, `outlook`), and the answer is kept as a change (facts gained and lost,
+where it leads, what it broke) that serves wherever the same is read again, in this family or in
+another one of the library (`asking`, `atlas`). So every state of every plan is walked, and the
+machine is asked about each thing once, and now and then again.
 
-Why this hides nothing: an event reads only what makes its key (`Place`), and it changes facts only
-by the data of the step, the happening or the timer concerned, all of which are in the key; a change
-that reaches beyond it is an error here. Whether the machine refuses a jump or a skip is foreseen by
-another reading of the plan; where the two differ, that is a violation. `exploring` walks one plan
-without any of this; a test and a benchmark compare the two, form for form.
+`exploring` walks one plan without any of this; a test and a benchmark compare the two, form for
+form.
 """
 
 from __future__ import annotations
