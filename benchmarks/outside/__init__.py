@@ -1,0 +1,1 @@
+"""Which checks compare a clinical value with something outside, and with what."""
