@@ -90,9 +90,33 @@ def test_a_finished_visit_gives_its_advice(store: Path, capsys) -> None:
     assert "Draft" not in out
 
 
+def test_the_advice_is_there_when_its_step_hands_it_over_while_the_patient_is_seated(
+    store: Path, capsys, tmp_path
+) -> None:
+    # Advice is given before the patient leaves: WHO checklist of 2009, sign-out (from memory).
+    library = load_library(data_folder("flows"))
+    case = placed_case(library.cases["sealant-36-o"], "iso")
+    office = library.practices["example"]
+    made = plan(library, choose_procedure(library, case, office), case, office)
+    at = [event.cue for event in visit(made) if isinstance(event, CueGiven)]
+    read_out = next(
+        number for number, event in enumerate(visit(made), start=1)
+        if isinstance(event, CueGiven) and event.cue == "read-out.done"
+    )  # fmt: skip
+    assert at.index("read-out.done") < at.index("advise.done") < at.index("dismiss.done")
+    kept(tmp_path / "before.sqlite3", read_out - 1)
+    assert run(["advice", "--store", str(tmp_path / "before.sqlite3")]) == 1
+    kept(store, read_out)
+    capsys.readouterr()
+    page = tmp_path / "advice.html"
+    assert run(["advice", "--store", str(store), "--html", str(page)]) == 0
+    assert "The sealant is hard now." in capsys.readouterr().out
+    assert "The sealant is hard now." in page.read_text("utf-8")
+
+
 def test_an_unfinished_visit_gives_none(store: Path, capsys) -> None:
     kept(store, 12)
     assert run(["advice", "--store", str(store)]) == 1
     printed = capsys.readouterr()
-    assert "not finished" in printed.err
+    assert "not read out yet" in printed.err
     assert "sealant" not in printed.out

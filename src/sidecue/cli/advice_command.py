@@ -62,10 +62,10 @@ def register(app: typer.Typer) -> None:
         procedure: ProcedureOption = None,
         flows: FlowsOption = None,
     ) -> None:
-        """Print the patient's advice for a finished visit: by what was really done, for a child or
-        an adult, in plain words.
+        """Print the patient's advice by what was really done, for a child or an adult, in plain
+        words: from the read-out on, while the visit still runs, so that the patient can take it.
 
-        Exit code 1 when the visit is not finished: there is no advice to give yet.
+        Exit code 1 before the read-out: there is no advice to give yet.
 
         \b
         sidecue advice                             the newest visit
@@ -99,8 +99,8 @@ def _stored(session: str | None, store: Path) -> _Told:
 
 def _of(journal: Journal, info: SessionInfo) -> _Told:
     story = story_of(journal, info.id)
-    if not story.finished:
-        typer.echo(f"{info.id} is not finished: there is no advice to give yet", err=True)
+    if not story.advice_due:
+        typer.echo(f"{info.id} is not read out yet: there is no advice to give", err=True)
         raise typer.Exit(1)
     return _Told(advice_of(story), f"{info.opened[:10]} · {story.plan.practice}", draft=False)
 

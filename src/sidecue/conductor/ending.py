@@ -18,7 +18,7 @@ def story_of(journal: Journal, session: str) -> Story:
 
 
 def leave_record(journal: Journal, session: str, folder: Path) -> tuple[Path, ...]:
-    """Write the chart note, the timeline and, when the visit is complete, the patient's advice.
+    """Write the chart note, the timeline and, from the read-out on, the patient's advice.
 
     Raises JournalError or OSError; the journal itself is untouched either way.
     """
@@ -31,7 +31,7 @@ def leave_record(journal: Journal, session: str, folder: Path) -> tuple[Path, ..
         "record.md": chart_note(story, opened, session, journal.seal(session)),
         "timeline.csv": timeline_csv(story, opened),
     }
-    if story.finished:
+    if story.advice_due:
         texts["advice.md"] = advice_sheet(story, opened[:10])
     for name, text in texts.items():
         (folder / name).write_text(text, encoding="utf-8")

@@ -9,9 +9,9 @@ CALL = "Ask us when anything is unclear. What your dentist told you comes first.
 
 
 def advice_of(story: Story) -> tuple[str, ...]:
-    """Return the sentences whose every fact came true in this session; none before the end,
-    because a visit that is not over may still change them."""
-    if not story.finished:
+    """Return the sentences whose every fact came true in this session; none before the visit is
+    read out, because until then it may still change them."""
+    if not story.advice_due:
         return ()
     return tuple(
         advice.text
@@ -23,10 +23,10 @@ def advice_of(story: Story) -> tuple[str, ...]:
 def advice_sheet(story: Story, date: str) -> str:
     """Return the advice as Markdown of large headings, one sentence each, for the patient.
 
-    `date` is how the visit's day is to be printed. An unfinished visit says so instead.
+    `date` is how the visit's day is to be printed. Before its time it says so instead.
     """
     sentences = advice_of(story)
-    if not story.finished:
+    if not story.advice_due:
         return "# The visit is not finished\n\n## There is no advice to give yet.\n"
     lines = ["# After your visit", "", f"{plain(date)} · {plain(story.plan.practice)}", ""]
     for sentence in sentences:

@@ -14,6 +14,9 @@ from sidecue.procedure.plan import Plan, Step, TimerSpec
 from sidecue.session.events import Source
 from sidecue.session.state import SessionState, Value
 
+#: The instrument whose step hands the patient the advice.
+ADVICE_SHEET = "advice-sheet"
+
 
 class Outcome(StrEnum):
     """How a step ended."""
@@ -148,6 +151,17 @@ class Story:
             if not fact.holds and fact.by == "undo" and fact.at >= last.get(fact.fact, fact.at + 1):
                 del last[fact.fact]
         return last
+
+    @property
+    def advice_due(self) -> bool:
+        """True once the advice may be given: when all is true that the step needs which hands it
+        over (counts agreed, visit read out), and at the latest when the visit is complete."""
+        known = self.confirmed
+        return self.finished or any(
+            set(each.step.needs) <= known.keys()
+            for each in self.steps
+            if ADVICE_SHEET in each.step.hand
+        )
 
     @property
     def refusals(self) -> tuple[CueStory, ...]:
