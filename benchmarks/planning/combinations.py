@@ -46,6 +46,8 @@ ADHESIVES = (None, *get_args(get_args(CaseFile.model_fields["adhesive"].annotati
 REPLACES = (None, *get_args(get_args(CaseFile.model_fields["replaces"].annotation)[0]))
 DAYS = ("2017-12-31", "2019-01-01", "2024-12-31", "2025-01-01", "2026-06-30", "2026-07-01", None)
 AGES = (None, 3, 14, 15, 40)
+#: One age in every span between two steps of the eruption chart.
+DAM_AGES = (None, 5, 7, 8, 9, 10, 11, 12, 13, 40)
 JURISDICTIONS = ("eu", "us", "northern-ireland", "other")
 NUMBING = (None, "none", "lidocaine", *SOLUTIONS)
 _USUAL: Entry = {"depth-mm": 3, "date": "2024-05-02", "strictly-necessary": True}
@@ -224,6 +226,22 @@ def law(teeth: tuple[int, ...] = ONE_OF_EACH) -> Iterator[Combination]:
     places: list[Office] = [(("jurisdiction", place),) for place in JURISDICTIONS]
     places.append((("jurisdiction", "eu"), ("amalgam_derogation", True)))
     yield from product(_crossed(amalgams, axes), places)
+
+
+def mouths(teeth: tuple[int, ...] = TEETH) -> Iterator[Combination]:
+    """Yield every tooth, at the gum and elsewhere, on each isolation, at every age that changes
+    which teeth stand there, with the teeth behind, before or across from it missing."""
+    for tooth in teeth:
+        edge = "O" if Tooth(tooth).posterior else "I"
+        places: tuple[Entry, ...] = ({"surfaces": edge}, {"surfaces": "B", "cervical": True})
+        beside = [Tooth(tooth).neighbour(mesial=mesial) for mesial in (False, True)]
+        gaps = [[str(each.iso)] for each in beside if each is not None]
+        gaps += [[], [each for gap in gaps for each in gap]]
+        for place, isolation, age, gap in product(places, ISOLATIONS, DAM_AGES, gaps):
+            yield {
+                "tooth": str(tooth), **place, "material": "composite", "isolation": isolation,
+                **_USUAL, "age-years": age, "missing": gap,
+            }, ()  # fmt: skip
 
 
 def drawers(teeth: tuple[int, ...] = ONE_OF_EACH) -> Iterator[Combination]:

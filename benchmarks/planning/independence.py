@@ -29,7 +29,7 @@ _LININGS = frozenset({"liner", "depth", "sealer"})
 
 #: Facts that each group of `combinations` crosses whole: `visit` is placing in choices and
 #: polishing in later, `law` is of amalgam alone and `layered` of composite alone, for which alone
-#: they are asked. Flags come one at a time.
+#: they are asked; `mouths` has every tooth, in classes I, V and VI. Flags come one at a time.
 GROUPS: Mapping[str, tuple[frozenset[str], ...]] = {
     "cavities": (KIND | {"side", "surfaces", "walls-missing", "isolation"},),
     "choices": (KIND | _LININGS | {"isolation", "adhesive", "fill", "anaesthesia"},),
@@ -48,6 +48,8 @@ GROUPS: Mapping[str, tuple[frozenset[str], ...]] = {
     "layered": (frozenset({"material", "class", "visit", "isolation", "fill", "size", "depth"}),),
     "law": (frozenset({"material", "dentition", "date", "age-group", "flags",
                        "strictly-necessary", "jurisdiction"}),),
+    "mouths": (frozenset({"class", "arch", "side", "position", "dentition", "isolation", "age",
+                          "missing"}),),
     "drawers": (
         frozenset({"material", "class", "matrix", "visit", "isolation", "sheet", "supply",
                    *PRODUCT_KINDS}) - {"base"},
@@ -59,7 +61,7 @@ GROUPS: Mapping[str, tuple[frozenset[str], ...]] = {
 CODE: Mapping[str, frozenset[str]] = {
     "matrix, wedge, band, retainer, guide": KIND | {"surfaces", "walls-missing", "side"},
     "dam: clamp, anchor, teeth, holes": frozenset({"class", "arch", "side", "position",
-                                                   "dentition", "isolation"}),
+                                                   "dentition", "isolation", "age", "missing"}),
     "breathing under a dam": frozenset({"isolation", "visit", "flags"}),
     "bleached teeth": frozenset({"material", "visit", "flags"}),
     "primary enamel": frozenset({"material", "visit", "dentition"}),

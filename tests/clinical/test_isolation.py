@@ -8,8 +8,10 @@ from hypothesis import strategies as st
 
 from sidecue.clinical import isolation
 from sidecue.clinical.errors import ClinicalError
+from sidecue.clinical.eruption import mixed_findings
 from sidecue.clinical.finding import Severity, blocks
 from sidecue.clinical.isolation import ClampFamily, dam_plan
+from sidecue.clinical.quantity import Number
 from sidecue.clinical.teeth import ALL_TEETH, Tooth
 
 
@@ -40,6 +42,38 @@ def test_anchor(iso: int, anchor: int) -> None:
 )
 def test_teeth_through_the_dam(iso: int, isolated: list[int]) -> None:
     assert [tooth.iso for tooth in dam_plan(Tooth(iso)).isolated] == isolated
+
+
+@pytest.mark.parametrize(
+    ("iso", "age", "isolated"),
+    [
+        # Eruption chart of a national dental association (from memory), its later figures: lower
+        # incisors 7 and 8, canine 10, premolars 12; upper 8, 9, 12, 11, 12; first molars 7, second
+        # molars 13. Before that the primary tooth stands there, and behind the first molar none.
+        (36, 8, [36, 75, 74, 73, 32, 31, 41, 42]),
+        (16, 8, [16, 55, 54, 53, 52, 11, 21, 62]),
+        (36, 11, [36, 75, 74, 33, 32, 31, 41, 42]),
+        (36, 12, [36, 35, 34, 33, 32, 31, 41, 42]),
+        (36, 13, [37, 36, 35, 34, 33, 32, 31, 41, 42]),
+        (75, 5, [75, 74, 73, 72, 71, 81, 82]),
+        (75, 8, [75, 74, 73, 32, 31, 41, 42]),
+        (11, 8, [54, 53, 52, 11, 21, 62, 63, 64]),
+    ],
+)  # fmt: skip
+def test_a_childs_dam_shows_the_teeth_that_stand_there(
+    iso: int, age: int, isolated: list[int]
+) -> None:
+    plan = dam_plan(Tooth(iso), age_years=age)
+    assert [tooth.iso for tooth in plan.isolated] == isolated
+    assert plan.anchor == Tooth(isolated[0])
+
+
+@pytest.mark.parametrize(
+    ("age", "warned"), [(None, False), (6, True), ("12.9", True), (13, False), (40, False)]
+)
+def test_teeth_by_age_are_only_usual(age: Number | None, warned: bool) -> None:
+    # Same chart: the last of these teeth, the second molars, by thirteen.
+    assert bool(mixed_findings(age)) is warned
 
 
 def test_holes_by_tooth() -> None:
@@ -130,11 +164,15 @@ def test_holes_are_a_quarter_inch_apart() -> None:
     assert round(25.4 / 4) == isolation.HOLE_SPACING_MM
 
 
-@given(st.sampled_from(ALL_TEETH), st.sets(st.sampled_from(ALL_TEETH), max_size=6))
+@given(
+    st.sampled_from(ALL_TEETH),
+    st.sets(st.sampled_from(ALL_TEETH), max_size=6),
+    st.one_of(st.none(), st.integers(0, 99)),
+)
 def test_every_dam_shows_the_treated_tooth_and_the_anchor(
-    tooth: Tooth, missing: set[Tooth]
+    tooth: Tooth, missing: set[Tooth], age: int | None
 ) -> None:
-    plan = dam_plan(tooth, missing=missing - {tooth})
+    plan = dam_plan(tooth, missing=missing - {tooth}, age_years=age)
     assert tooth in plan.isolated
     assert plan.isolated[0] == plan.anchor
     assert plan.holes[0] == 5

@@ -43,6 +43,7 @@ def sampled(entries, every: int, count: int):
         ("people", 127, 60, 10),
         ("layered", 83, 30, 2),
         ("law", 211, 30, 1),
+        ("mouths", 13, 30, 20),
         ("drawers", 389, 60, 5),
     ],
 )

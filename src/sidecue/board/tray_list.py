@@ -153,8 +153,9 @@ def _listed(
         if name not in cases:
             raise CaseFault("case", f"there is no case called {name!r}", suggest(name, cases))
         return Listed(line, when, row.get("procedure"), placed_case(cases[name], notation))
-    if "flags" in entries:
-        entries["flags"] = [flag for flag in re.split(r"[\s;,|]+", row["flags"]) if flag]
+    for several in ("flags", "missing"):
+        if several in entries:
+            entries[several] = [each for each in re.split(r"[\s;,|]+", row[several]) if each]
     if day is not None:
         entries.setdefault("date", day)
     return Listed(line, when, row.get("procedure"), case_from(entries, notation))

@@ -7,14 +7,16 @@ numbers and hole sizes partly from memory. Clamp numbers are generic trade numbe
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
 from sidecue.clinical import sources
 from sidecue.clinical.cavity import CavityClass
 from sidecue.clinical.errors import ClinicalError
+from sidecue.clinical.eruption import standing
 from sidecue.clinical.finding import Finding, block, query, warn
+from sidecue.clinical.quantity import Number
 from sidecue.clinical.teeth import Kind, Tooth
 
 
@@ -54,19 +56,21 @@ def dam_plan(
     *,
     missing: Collection[Tooth] = (),
     cavity_class: CavityClass | None = None,
+    age_years: Number | None = None,
 ) -> DamPlan:
     """Return the usual dam for a restoration on `tooth`, leaving out `missing` teeth.
 
-    For class V the clamp sits on the treated tooth itself, to hold the gum back: a retracting
-    clamp in front of the molars, an ordinary molar clamp on a molar, where no retracting clamp
-    fits (common practice, no source; 212-type clamp: assisting page on class V).
+    At a known age the neighbours are those that usually stand there (see `eruption`). For class V
+    the clamp sits on the treated tooth itself, to hold the gum back: a retracting clamp in front
+    of the molars, an ordinary molar clamp on a molar, where no retracting clamp fits (common
+    practice, no source; 212-type clamp: assisting page on class V).
     """
     if tooth in missing:
         raise ClinicalError(
             f"tooth {tooth.iso}", "it is in the list of missing teeth", "check the tooth"
         )
-    anchor = anchor_tooth(tooth, missing=missing)
-    isolated = teeth_to_isolate(tooth, missing=missing)
+    anchor = anchor_tooth(tooth, missing=missing, age_years=age_years)
+    isolated = teeth_to_isolate(tooth, missing=missing, age_years=age_years)
     if cavity_class is CavityClass.FIVE:
         anchor = tooth
     family = ClampFamily.MOLAR if anchor.kind is Kind.MOLAR else ClampFamily.PREMOLAR
@@ -76,7 +80,9 @@ def dam_plan(
     return DamPlan(tooth, anchor, family, isolated, holes)
 
 
-def anchor_tooth(tooth: Tooth, *, missing: Collection[Tooth] = ()) -> Tooth:
+def anchor_tooth(
+    tooth: Tooth, *, missing: Collection[Tooth] = (), age_years: Number | None = None
+) -> Tooth:
     """Return the tooth that carries the clamp.
 
     Posterior: one distal to the treated tooth (47 for 46), or the treated tooth itself when
@@ -85,26 +91,40 @@ def anchor_tooth(tooth: Tooth, *, missing: Collection[Tooth] = ()) -> Tooth:
     """
     if tooth.posterior:
         last = 5 if tooth.primary else 7
-        behind = (Tooth(tooth.iso + 1),) if tooth.position < last else ()
-        return next((each for each in behind if each not in missing), tooth)
-    base = 10 * tooth.quadrant
-    candidates = (Tooth(base + position) for position in range(4, tooth.position - 1, -1))
-    return next(each for each in candidates if each not in missing)
+        behind = (tooth.position + 1,) if tooth.position < last else ()
+        return next(_present(tooth, behind, tooth.quadrant, missing, age_years), tooth)
+    forward = range(4, tooth.position, -1)
+    return next(_present(tooth, forward, tooth.quadrant, missing, age_years), tooth)
 
 
-def teeth_to_isolate(tooth: Tooth, *, missing: Collection[Tooth] = ()) -> tuple[Tooth, ...]:
+def teeth_to_isolate(
+    tooth: Tooth, *, missing: Collection[Tooth] = (), age_years: Number | None = None
+) -> tuple[Tooth, ...]:
     """Return the teeth to bring through the dam, along the arch from the anchor.
 
     Posterior: from the anchor to the opposite lateral incisor, or the treated tooth's own place
     further back. Anterior: first premolar to first premolar (primary: first molars).
     """
-    anchor = anchor_tooth(tooth, missing=missing)
-    own = 10 * tooth.quadrant
-    other = 10 * _across(tooth.quadrant)
+    anchor = anchor_tooth(tooth, missing=missing, age_years=age_years)
     start, far = (anchor.position, 2) if tooth.posterior else (4, 4)
-    near_side = [Tooth(own + position) for position in range(start, 0, -1)]
-    far_side = [Tooth(other + position) for position in range(1, far + 1)]
-    return tuple(each for each in near_side + far_side if each not in missing)
+    near = _present(tooth, range(start, 0, -1), tooth.quadrant, missing, age_years)
+    across = _present(tooth, range(1, far + 1), _across(tooth.quadrant), missing, age_years)
+    return (*near, *across)
+
+
+def _present(
+    treated: Tooth,
+    positions: Iterable[int],
+    quadrant: int,
+    missing: Collection[Tooth],
+    age_years: Number | None,
+) -> Iterator[Tooth]:
+    """Yield the teeth that stand at `positions` of a quadrant; the treated tooth always does."""
+    for position in positions:
+        place = Tooth(10 * quadrant + position)
+        found = place if place == treated else standing(place, age_years)
+        if found is not None and found not in missing:
+            yield found
 
 
 def _across(quadrant: int) -> int:

@@ -8,6 +8,7 @@ bands for premolars and contoured bands for molars are common practice, no sourc
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -183,6 +184,17 @@ def check_slots(slots_face: str) -> tuple[Finding, ...]:
             f"{sources.MATRIX_CARDS}; {sources.MATRIX_LECTURE}",
         ),
     )
+
+
+def neighbour_findings(cavity: Cavity, missing: Collection[Tooth]) -> tuple[Finding, ...]:
+    """Warn about an open side with no tooth beside it: no contact can be formed there."""
+    found = []
+    for side in cavity.proximal:
+        beside = cavity.tooth.neighbour(mesial=side is Surface.MESIAL)
+        if beside is not None and beside in missing:
+            text = f"no tooth on the {side.value} side: no contact to form, no hold for a ring"
+            found.append(warn(text, sources.COMMON_PRACTICE))
+    return tuple(found)
 
 
 def _findings(

@@ -110,6 +110,15 @@ class Tooth:
             return Kind.CANINE
         return Kind.PREMOLAR if self.position <= 5 and not self.primary else Kind.MOLAR
 
+    def neighbour(self, *, mesial: bool) -> Tooth | None:
+        """Return the next tooth of the same dentition, toward the midline or away from it."""
+        if not mesial:
+            return None if self.position == (5 if self.primary else 8) else Tooth(self.iso + 1)
+        if self.position > 1:
+            return Tooth(self.iso - 1)
+        across = {1: 2, 2: 1, 3: 4, 4: 3, 5: 6, 6: 5, 7: 8, 8: 7}[self.quadrant]
+        return Tooth(10 * across + 1)
+
     @property
     def posterior(self) -> bool:
         """True for premolars and molars."""

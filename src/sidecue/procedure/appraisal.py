@@ -9,13 +9,16 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from sidecue.clinical import liners
+from sidecue.clinical.cavity import CavityClass
 from sidecue.clinical.dose_limits import RuleSet, age_findings
+from sidecue.clinical.eruption import mixed_findings
 from sidecue.clinical.etching import bleaching_findings, primary_findings
 from sidecue.clinical.finding import Finding, Severity
-from sidecue.clinical.isolation import breathing_findings
+from sidecue.clinical.isolation import breathing_findings, check_clamp
 from sidecue.clinical.law import Jurisdiction, Patient, Ruling, Verdict, amalgam_ruling
 from sidecue.clinical.liners import Layer
 from sidecue.clinical.materials import Material
+from sidecue.clinical.matrix import neighbour_findings
 from sidecue.procedure.case import Case
 from sidecue.procedure.expansion import applies
 from sidecue.procedure.interlocks import CaseFacts
@@ -67,6 +70,8 @@ def appraise(
     bonded = case.material.sets_as_resin and entry.visit == "placing"
     if case.tooth is not None and case.cavity is not None and case.matrix is not None:
         found.take((*case.cavity.queries, *case.matrix.findings))
+        if entry.visit == "placing":
+            found.take(neighbour_findings(case.cavity, case.missing))
         if bonded:
             found.take(primary_findings(primary=case.tooth.primary))
     if bonded:
@@ -76,6 +81,7 @@ def appraise(
         found.take(
             breathing_findings(mouth_breather="mouth-breather" in flags, asthma="asthma" in flags)
         )
+        _clamp(case, found)
     if entry.visit == "placing":  # liners, drugs and the law are about what is placed today
         if case.drug is not None:
             found.take(age_findings(case.drug, entry.age_years, RuleSet(practice.dose_rules)))
@@ -87,6 +93,16 @@ def appraise(
             target = found.blocks if clash.verdict == "block" else found.warnings
             target.append(Notice(clash.say, clash.source))
     return found
+
+
+def _clamp(case: Case, found: Appraisal) -> None:
+    """Tell what the mouth and the chosen clamp make doubtful about the dam."""
+    if case.dam is None:
+        return
+    found.take(mixed_findings(case.entry.age_years))
+    if case.entry.clamp is not None:
+        five = case.cavity is not None and case.cavity.cavity_class is CavityClass.FIVE
+        found.take(check_clamp(case.entry.clamp, case.dam.anchor, class_five=five))
 
 
 def layers_of(entry: CaseFile) -> tuple[Layer, ...]:

@@ -13,6 +13,7 @@ from datetime import date
 from sidecue.clinical.anaesthetic import Drug, solution_named
 from sidecue.clinical.cavity import AmbiguousCavityError, Cavity, cavity_of
 from sidecue.clinical.errors import ClinicalError
+from sidecue.clinical.isolation import DamPlan, dam_plan
 from sidecue.clinical.materials import Material
 from sidecue.clinical.matrix import MatrixKind, MatrixPlan, matrix_for
 from sidecue.clinical.teeth import Notation, Tooth
@@ -50,6 +51,19 @@ class Case:
     on: date | None
     drug: Drug | None  # None: no local anaesthetic
     questions: tuple[Question, ...] = ()
+    missing: frozenset[Tooth] = frozenset()
+
+    @property
+    def dam(self) -> DamPlan | None:
+        """The dam of this mouth, whether or not one is wanted; None while the tooth is unknown."""
+        if self.tooth is None or self.cavity is None:
+            return None
+        return dam_plan(
+            self.tooth,
+            missing=self.missing,
+            cavity_class=self.cavity.cavity_class,
+            age_years=self.entry.age_years,
+        )
 
 
 def case_of(entry: CaseFile, notation: str | None) -> Case:
@@ -88,7 +102,22 @@ def case_of(entry: CaseFile, notation: str | None) -> Case:
         matrix = matrix_for(cavity, material, deep_box=entry.deep_box, preferred=preferred)
     except ClinicalError as error:
         raise CaseFault("matrix", f"{error.what}, {error.why}", error.mend) from error
-    return Case(entry, material, read_as, tooth, cavity, matrix, on, drug, questions)
+    missing = _missing(entry, tooth, fixed)
+    return Case(entry, material, read_as, tooth, cavity, matrix, on, drug, questions, missing)
+
+
+def _missing(entry: CaseFile, treated: Tooth, notation: str | None) -> frozenset[Tooth]:
+    """Return the teeth the case says are not there. Raises CaseFault."""
+    found = set()
+    for written in entry.missing:
+        try:
+            tooth = parse_tooth(written, notation)
+        except ClinicalError as error:
+            raise CaseFault("missing", f"{error.what}, {error.why}", error.mend) from error
+        if tooth == treated:
+            raise CaseFault("missing", f"{written} is the tooth to be treated", "leave it out here")
+        found.add(tooth)
+    return frozenset(found)
 
 
 def _cavity(entry: CaseFile, tooth: Tooth) -> tuple[Cavity, tuple[Question, ...]]:

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 
 from sidecue.clinical.amalgam import capsules_for
 from sidecue.clinical.cavity import CavityClass
-from sidecue.clinical.isolation import dam_plan
 from sidecue.clinical.materials import Material
 from sidecue.clinical.matrix import MatrixKind, MatrixPlan
 from sidecue.procedure.case import Case
@@ -36,9 +35,9 @@ _MATERIAL_WORDS = {
 def words_of(case: Case) -> dict[str, str]:
     """Return the word for each placeholder of this case. Raises ValueError without a tooth."""
     tooth, cavity, matrix = case.tooth, case.cavity, case.matrix
-    if tooth is None or cavity is None or matrix is None:
+    dam = case.dam
+    if tooth is None or cavity is None or matrix is None or dam is None:
         raise ValueError("the tooth of this case is not known")
-    dam = dam_plan(tooth, cavity_class=cavity.cavity_class)
     wedges = matrix.wedges
     spills = capsules_for(len(cavity.surfaces))
     return {

@@ -395,6 +395,8 @@ class CaseFile(FileModel):
     material: Literal["composite", "amalgam", "glass-ionomer", "resin-glass-ionomer",
                       "interim", "sealant"]  # fmt: skip
     isolation: Literal["dam", "rolls"]
+    missing: list[str] = []  # teeth that are not there, in the same notation; for the dam
+    clamp: str | None = None  # the clinician's own choice of a clamp, by its number
     visit: Literal["placing", "polishing"] = "placing"  # polishing: what an earlier visit placed
     depth_mm: float | None = None
     size: Literal["ordinary", "large"] | None = None  # at the gum: two layers or three

@@ -18,7 +18,6 @@ from sidecue.clinical.isolation import (
     HOLE_SPACING_MM,
     LIGATURE_CM,
     ClampFamily,
-    dam_plan,
 )
 from sidecue.clinical.liners import in_order
 from sidecue.clinical.materials import Material
@@ -66,11 +65,13 @@ def preparations(
 
 
 def _dam(case: Case) -> Iterator[Preparation]:
-    if case.entry.isolation != "dam" or case.tooth is None or case.cavity is None:
+    dam = case.dam
+    if case.entry.isolation != "dam" or dam is None:
         return
-    dam = dam_plan(case.tooth, cavity_class=case.cavity.cavity_class)
-    numbers = ", ".join(CLAMP_NUMBERS[dam.family])
+    numbers = case.entry.clamp or ", ".join(CLAMP_NUMBERS[dam.family])
     kind = "retracting" if dam.family is ClampFamily.CERVICAL else dam.family.value
+    if case.entry.clamp is not None:
+        kind = "chosen"
     least, most = LIGATURE_CM
     yield Preparation(
         "clamp",
