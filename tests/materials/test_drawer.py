@@ -43,6 +43,28 @@ def test_nothing_is_missing_in_the_finished_office(library: Library) -> None:
     assert gaps(library, library.practices["example"], DAY) == ()
 
 
+def test_cartridges_are_checked_listed_and_scanned_like_any_product(
+    library: Library, monkeypatch, capsys
+) -> None:
+    office = library.practices["example"]
+    late = date(2034, 6, 1)  # a day after the last day of the lidocaine, and of nothing else
+    (gap,) = [each for each in gaps(library, office, late) if "Stillmere" in each.what]
+    assert "lot S26118: expired on 2034-05-31" in gap.what
+    assert "composite-class-2" in gap.visits
+    assert "polishing" not in gap.visits
+    assert any("cannot be counted" in note
+               for note in drawer_notes(library.practices["unfinished"], DAY))  # fmt: skip
+    code = "(01)09521250001209(17)340531(10)S26118\n"
+    monkeypatch.setattr("sys.stdin", io.StringIO(code))
+    assert run(["materials", "scan", "--day", "2034-05-31"]) == 0
+    assert "Stillmere Two, lot S26118" in capsys.readouterr().out
+    monkeypatch.setattr("sys.stdin", io.StringIO(code))
+    assert run(["materials", "scan", "--day", "2034-06-01"]) == 1
+    assert "DO NOT USE" in capsys.readouterr().out
+    assert run(["materials", "list"]) == 0
+    assert "anaesthetic, lidocaine epinephrine 100k" in capsys.readouterr().out
+
+
 def test_an_optional_step_that_is_left_out_needs_no_product(library: Library) -> None:
     sealing = replace(library.practices["unfinished"], leave_out=())
     assert "no product for surface sealer" in {gap.what for gap in gaps(library, sealing, DAY)}

@@ -40,6 +40,48 @@ def sealant(library: Library, lots: tuple[Lot, ...], on: date | None = DAY, **mo
     return plan(library, "fissure-sealant", case, replace(office, materials=stocked), on)
 
 
+def numbed(library: Library, anaesthetic: str, **lots: tuple[Lot, ...]) -> Plan:
+    """An occlusal composite with an anaesthetic; `lots` by the first word of the solution."""
+    office = library.practices["example"]
+    stocked = tuple(
+        replace(each, lots=lots.get(each.kind.split("-")[0], each.lots))
+        for each in office.cartridges
+    )
+    entry = {"tooth": "46", "surfaces": "O", "material": "composite", "isolation": "dam",
+             "depth-mm": 2, "anaesthetic": anaesthetic}  # fmt: skip
+    office = replace(office, cartridges=stocked)
+    return plan(library, "composite-class-1", case_from(entry, "iso"), office, DAY)
+
+
+EXPIRED = (Lot("OLD", date(2026, 3, 30)),)
+RECALLED = (Lot("BAD", date(2035, 1, 1), "particles seen"),)
+
+
+@pytest.mark.parametrize(
+    ("anaesthetic", "lots", "told"),
+    [
+        # A use-by day is the last day of use (GS1 General Specifications, from memory); a cartridge
+        # is no exception.
+        ("lidocaine-epinephrine-100k", {"lidocaine": EXPIRED}, "lot OLD: expired on 2026-03-30"),
+        ("lidocaine", {"lidocaine": RECALLED}, "recalled (particles seen)"),
+        ("lidocaine-epinephrine-100k", {"articaine": EXPIRED}, None),  # not for this patient
+        ("none", {"lidocaine": EXPIRED}, None),
+    ],
+)
+def test_an_expired_or_recalled_cartridge_refuses_the_plan(
+    library: Library, anaesthetic: str, lots: dict[str, tuple[Lot, ...]], told: str | None
+) -> None:
+    found = numbed(library, anaesthetic, **lots)
+    assert [told in each.text for each in found.blocks] == ([] if told is None else [True])
+
+
+def test_the_lot_of_the_cartridge_is_in_the_plan_to_be_read_out(library: Library) -> None:
+    found = numbed(library, "articaine")
+    (cartridge,) = [each for each in found.materials if each.role == "anaesthetic"]
+    assert (cartridge.product, cartridge.lot) == ("Stillmere Four", "S47302")
+    assert [m for m in numbed(library, "none").materials if m.role == "anaesthetic"] == []
+
+
 @pytest.mark.parametrize(
     ("expiry", "usable"),
     [

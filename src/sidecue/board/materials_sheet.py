@@ -21,7 +21,7 @@ def materials_sheet(
     measured = practice.irradiance
     output = "NOT MEASURED" if measured is None else f"{measured:g} mW/cm2 by the meter"
     parts.append(Text(f"{practice.light}: {output}"))
-    for product in practice.materials:
+    for product in practice.stock:
         parts += [Text(f"\n{product.product}", style="bold")]
         parts += [Text(f"  {line}") for line in _lines(product, meanings, on)]
     return Group(*parts)

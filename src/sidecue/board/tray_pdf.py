@@ -101,12 +101,11 @@ class _Sheet(Pen):
         """Return where things go. The text shrinks a little before the drawings shrink much."""
         top = self._stops(card, _HEAD_END, ink=False)
         room = _TEXT_END - top
-        high, scale = 0.0, 1.0
         for scale in _SCALES:
             high = self._below(card, 0.0, scale, ink=False)
-            if room - high - 3.0 >= _SMALLEST_GRID:
+            grid = grid_for(len(card.cells), _WIDTH, room - high - 3.0)
+            if room - high - 3.0 >= _SMALLEST_GRID and grid.drawing_width >= SMALLEST_DRAWING:
                 break
-        grid = grid_for(len(card.cells), _WIDTH, room - high - 3.0)
         text_top = top + grid.rows * grid.cell_height + 3.0
         return Layout(grid, top, text_top, scale, text_top + high)
 

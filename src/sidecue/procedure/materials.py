@@ -14,7 +14,7 @@ from sidecue.clinical.stock import Lot, refusal
 from sidecue.procedure.expansion import Files
 from sidecue.procedure.library import Library
 from sidecue.procedure.plan import TimerKind
-from sidecue.procedure.practice import Material, Practice
+from sidecue.procedure.practice import ANAESTHETIC, Material, Practice
 from sidecue.procedure.schema import IncludeEntry, Match, RepeatEntry, StepEntry, TimerEntry
 from sidecue.procedure.timing import COMPUTED_CURE, INCREMENT, TARGET
 
@@ -65,6 +65,8 @@ def uses(library: Library, leave_out: Collection[str] = ()) -> tuple[Use, ...]:
                 continue
             for filling in fillings if repeated else ():
                 found.setdefault(Use(visit, filling, number=INCREMENT))
+            if "cartridges" in step.asks:
+                found.setdefault(Use(visit, ANAESTHETIC))
             for timer in step.timers:
                 for use in _timer_uses(visit, fillings, step, timer):
                     found.setdefault(use)
@@ -144,8 +146,8 @@ def _missing(practice: Practice, use: Use, on: date | None) -> Iterator[tuple[st
             what = f"{practice.light}: its irradiance in mW/cm2, by the practice's own meter"
             yield what, f"enter `irradiance` under `light:` in {where}"
         return
-    products = [each for each in practice.materials if each.role == use.role]
-    if not products:
+    products = [each for each in practice.stock if each.role == use.role]
+    if not products and use.role != ANAESTHETIC:  # an office may work without any
         words = use.role.replace("-", " ")
         yield f"no product for {words}", f"add a material with `role: {use.role}` to {where}"
     for product in products:
@@ -165,7 +167,9 @@ def drawer_notes(practice: Practice, on: date | None) -> tuple[str, ...]:
     """Return what is worth doing about lots though nothing is missing: lots to set aside, lots
     without an expiry day, products without a lot."""
     notes = []
-    for product in practice.materials:
+    if not practice.cartridges:
+        notes.append(f"no anaesthetic listed in {practice.file}: cartridges cannot be counted")
+    for product in practice.stock:
         refused = {lot.number: refusal(product.product, lot, on) for lot in product.lots}
         good = [lot for lot in product.lots if refused[lot.number] is None]
         if good:
@@ -188,9 +192,9 @@ def found_in_drawer(
     Without a number, the one product that lists the lot, if it is only one.
     """
     if product_number is not None:
-        product = next((m for m in practice.materials if m.number == product_number), None)
+        product = next((m for m in practice.stock if m.number == product_number), None)
     else:
-        having = [m for m in practice.materials if any(each.number == lot for each in m.lots)]
+        having = [m for m in practice.stock if any(each.number == lot for each in m.lots)]
         product = having[0] if len(having) == 1 else None
     if product is None:
         return None, None

@@ -40,12 +40,13 @@ from sidecue.procedure.plan import (
     Step,
     Tier,
 )
+from sidecue.procedure.practice import Material as Product
 from sidecue.procedure.practice import Practice
 from sidecue.procedure.preferences import kept_steps, unmet, worded
 from sidecue.procedure.schema import HandChoice, HappeningEntry, Identifier
 from sidecue.procedure.setup import preparations
 from sidecue.procedure.slots import count_of, near_values, slots_of
-from sidecue.procedure.stock import plan_materials
+from sidecue.procedure.stock import cartridges_for, plan_materials
 from sidecue.procedure.timing import INCREMENT, Times
 from sidecue.procedure.words import fill
 
@@ -118,7 +119,9 @@ def plan(
     for problem in unmet(kept, library.rules, facts):
         found.block(Notice(f"the procedure itself is unsound: {problem}", _OWN_CHECK))
     found.take(times.findings)
-    materials, lots = plan_materials(times.used, case.on or today)
+    on = case.on or today
+    cartridges = _cartridges(case, practice, on)
+    materials, lots = plan_materials((*times.used, *cartridges), on)
     found.take(lots)
     slots = slots_of((name for step in steps for name in step.asks), case, practice)
     steps = _asking(steps, slots)
@@ -209,6 +212,13 @@ def _at_the_gum(case: Case, facts: CaseFacts, times: Times, found: Appraisal) ->
         )
         found.block(Notice(text, sources.INCREMENTS))
     return layers
+
+
+def _cartridges(case: Case, practice: Practice, on: date | None) -> tuple[Product, ...]:
+    """Return the drawer's cartridges for this case; none where nothing is injected."""
+    if case.drug is None or case.entry.visit != "placing":
+        return ()
+    return cartridges_for(practice.cartridges, case.entry.anaesthetic, case.drug, on)
 
 
 class _Draft:

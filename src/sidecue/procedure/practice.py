@@ -10,9 +10,11 @@ from sidecue.clinical.stock import Lot
 from sidecue.procedure.drawer import drawer, shade_faults
 from sidecue.procedure.interlocks import CaseFacts, matches
 from sidecue.procedure.plan import Solution
-from sidecue.procedure.schema import MaterialEntry, PracticeFile
+from sidecue.procedure.schema import AnaestheticEntry, MaterialEntry, PracticeFile
 from sidecue.procedure.source import Fault, LoadError, Sourced
 from sidecue.procedure.stock import stocked
+
+ANAESTHETIC = "anaesthetic"  # the role of cartridges
 
 _TIME = re.compile(r"([0-9]{1,4}(?:\.[0-9]{1,2})?) ?(s|min|h)")
 _CLOCK = re.compile(r"([0-9]{1,2}):([0-5][0-9])")
@@ -57,6 +59,12 @@ class Practice:
     wording: Mapping[str, str]
     anaesthetics: tuple[Solution, ...] = ()
     dose_rules: str = "lower"  # of `clinical.dose_limits.RuleSet`
+    cartridges: tuple[Material, ...] = ()  # beside `anaesthetics`: role ANAESTHETIC, with lots
+
+    @property
+    def stock(self) -> tuple[Material, ...]:
+        """Everything that has lots: materials, then cartridges."""
+        return (*self.materials, *self.cartridges)
 
     def material(self, role: str, case_facts: CaseFacts) -> Material | None:
         """Return the first product for `role` that suits the case, or None."""
@@ -102,12 +110,17 @@ def practice_of(source: Sourced[PracticeFile]) -> Practice:
                         "write seconds, minutes or hours: 15 s, 1.5 min, 3:30, 24 h",
                     )
                 )
-        lots, number_, bad = stocked(source.document, number, entry)
+        lots, number_, bad = stocked(source.document, ("materials", number), entry)
         faults += bad
         materials.append(_material(entry, times, lots, number_))
     faults += _bad_numbers(source)
     solutions, bad = drawer(source)
     faults += [*bad, *shade_faults(source)]
+    cartridges = []
+    for number, each in enumerate(file.anaesthetics):
+        lots, number_, bad = stocked(source.document, ("anaesthetics", number), each)
+        faults += bad
+        cartridges.append(_cartridge(each, lots, number_))
     if faults:
         raise LoadError(faults)
     return Practice(
@@ -127,6 +140,7 @@ def practice_of(source: Sourced[PracticeFile]) -> Practice:
         wording=dict(file.wording),
         anaesthetics=solutions,
         dose_rules=file.dose_rules,
+        cartridges=tuple(cartridges),
     )
 
 
@@ -146,6 +160,22 @@ def _material(
         when={key: tuple(values) for key, values in entry.when.items()},
         supply=entry.supply,
         shades=tuple(entry.shades),
+        storage=entry.storage,
+        number=number,
+        lots=lots,
+    )
+
+
+def _cartridge(entry: AnaestheticEntry, lots: tuple[Lot, ...], number: str | None) -> Material:
+    """Return a cartridge as a product; its `kind` is the solution."""
+    return Material(
+        role=ANAESTHETIC,
+        product=entry.product,
+        kind=entry.solution,
+        times={},
+        numbers={},
+        notes="",
+        when={},
         storage=entry.storage,
         number=number,
         lots=lots,

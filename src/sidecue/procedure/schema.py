@@ -362,6 +362,9 @@ class AnaestheticEntry(FileModel):
     product: Sentence
     cartridge_ml: float
     spoken: Phrase | None = None
+    storage: str = ""
+    product_number: str | None = None
+    lots: list[LotEntry] = []
 
 
 class PracticeFile(FileModel):

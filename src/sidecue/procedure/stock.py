@@ -6,12 +6,13 @@ from collections.abc import Iterable
 from datetime import date
 from typing import TYPE_CHECKING
 
+from sidecue.clinical.anaesthetic import SOLUTIONS, Drug
 from sidecue.clinical.errors import ClinicalError
 from sidecue.clinical.finding import Finding
 from sidecue.clinical.label import product_number
 from sidecue.clinical.stock import Lot, choose_lot
 from sidecue.procedure.plan import PlanMaterial
-from sidecue.procedure.schema import MaterialEntry
+from sidecue.procedure.schema import AnaestheticEntry, MaterialEntry
 from sidecue.procedure.source import Document, Fault, Place
 
 if TYPE_CHECKING:
@@ -44,12 +45,29 @@ def plan_materials(
     return tuple(materials), tuple(findings)
 
 
+def cartridges_for(
+    cartridges: Iterable[Material], anaesthetic: str | None, drug: Drug | None, on: date | None
+) -> tuple[Material, ...]:
+    """Return the cartridges in the drawer that a case may be given: those of the solution it
+    names; where it names only a drug, all of that drug, without those that may not be used on the
+    day `on` as long as others may."""
+    named = tuple(each for each in cartridges if each.kind == anaesthetic)
+    if named or drug is None or anaesthetic != drug.value:
+        return named
+    of_drug = tuple(each for each in cartridges if SOLUTIONS[each.kind].drug is drug)
+    good = tuple(
+        each
+        for each in of_drug
+        if not each.lots or choose_lot(each.product, each.lots, on).lot is not None
+    )
+    return good or of_drug
+
+
 def stocked(
-    document: Document, number: int, entry: MaterialEntry
+    document: Document, place: Place, entry: MaterialEntry | AnaestheticEntry
 ) -> tuple[tuple[Lot, ...], str | None, list[Fault]]:
-    """Return the lots and the product number of material `number` of a practice's file, and every
-    fault in them."""
-    place: Place = ("materials", number)
+    """Return the lots and the product number of the entry at `place` of a practice's file, and
+    every fault in them."""
     faults: list[Fault] = []
     code: str | None = None
     if entry.product_number is not None:
