@@ -68,6 +68,8 @@ CODE: Mapping[str, frozenset[str]] = {
     "etching bounds": frozenset({"material", "adhesive", "dentition"}),
     "liner order and its question": frozenset({"material", "visit", "liner", "sealer", "depth"}),
     "layers": frozenset({"material", "class", "visit", "fill", "size"}),
+    "tables for the dentine that is left": frozenset({"material", "visit", "depth"}),
+    "light at the floor": frozenset({"material", "class", "visit"}),
     "amalgam and the law": frozenset({"material", "dentition", "date", "age-group",
                                       "flags", "strictly-necessary", "jurisdiction"}),
     "capsules and condenser": frozenset({"material", "visit", "alloy"}),

@@ -88,6 +88,8 @@ CLASHES = [
     # sealant teaching module; common practice
     (SEALANT, {}, {"cleaning_paste": "oily"}, True, "use plain pumice", "sealant teaching"),
     (COMPOSITE, {}, {"cleaning_paste": "fluoride"}, True, "hinders etching", "sealant teaching"),
+    # pumice without oil or fluoride before glass ionomer: teaching (from memory)
+    (IONOMER, {}, {"cleaning_paste": "fluoride"}, False, "under the conditioner", "memory"),
     # moist dentine: etching notes, EB2; alcohol itself common practice
     (COMPOSITE, {}, {"drying_agent": "alcohol"}, True, "leave it moist", "common practice"),
     (AMALGAM, {}, {"drying_agent": "alcohol"}, False, "leave it sore", "common practice"),

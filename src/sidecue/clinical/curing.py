@@ -23,6 +23,7 @@ TARGET_RANGE = (6, 24)
 LOW_MW_PER_CM2 = 400
 HIGH_MW_PER_CM2 = 1500
 SHORT_SECONDS = 5
+FAR_MM = 4  # where two lights were measured to have lost 15 and 71 %
 CONVENTIONAL_MM = Fraction(2)
 BULK_MM = Fraction(4)
 BULK_MOST_MM = Fraction(5)  # some instructions

@@ -73,6 +73,7 @@ def case_of(entry: CaseFile, notation: str | None) -> Case:
     """
     for key, value, most in (
         ("depth-mm", entry.depth_mm, DEEPEST_MM),
+        ("tip-distance-mm", entry.tip_distance_mm, DEEPEST_MM),
         ("age-years", entry.age_years, OLDEST_YEARS),
         ("weight-kg", entry.weight_kg, HEAVIEST_KG),
         ("remaining-dentine-mm", entry.remaining_dentine_mm, DEEPEST_MM),

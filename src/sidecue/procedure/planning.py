@@ -47,7 +47,7 @@ from sidecue.procedure.schema import HandChoice, HappeningEntry, Identifier
 from sidecue.procedure.setup import preparations
 from sidecue.procedure.slots import count_of, near_values, slots_of
 from sidecue.procedure.stock import cartridges_for, plan_materials
-from sidecue.procedure.timing import INCREMENT, Times
+from sidecue.procedure.timing import INCREMENT, Times, floor_mm
 from sidecue.procedure.words import fill
 
 _OWN_CHECK = "the interlocks of this library"
@@ -105,7 +105,7 @@ def plan(
             warnings=tuple(found.warnings),
             questions=tuple(found.questions),
         )
-    times = Times(practice, facts, case.entry.material)
+    times = Times(practice, facts, case.entry.material, floor_mm(case, facts))
     draft = _Draft(library, practice, facts, words_of(case), times, found)
     expansion = expand(library.procedures, procedure, facts, 1)
     rounds = _rounds(case, times, found, expansion.repeats)

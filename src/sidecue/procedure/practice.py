@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from sidecue.clinical.stock import Lot
 from sidecue.procedure.drawer import drawer, shade_faults
@@ -15,6 +15,7 @@ from sidecue.procedure.source import Fault, LoadError, Sourced
 from sidecue.procedure.stock import stocked
 
 ANAESTHETIC = "anaesthetic"  # the role of cartridges
+FURTHEST_MM = 30  # of a light's reading; further off nothing is cured
 
 _TIME = re.compile(r"([0-9]{1,4}(?:\.[0-9]{1,2})?) ?(s|min|h)")
 _CLOCK = re.compile(r"([0-9]{1,2}):([0-5][0-9])")
@@ -59,6 +60,7 @@ class Practice:
     wording: Mapping[str, str]
     anaesthetics: tuple[Solution, ...] = ()
     dose_rules: str = "lower"  # of `clinical.dose_limits.RuleSet`
+    light_at: Mapping[int, float] = field(default_factory=dict)  # mW/cm2 by mm from the tip
     cartridges: tuple[Material, ...] = ()  # beside `anaesthetics`: role ANAESTHETIC, with lots
 
     @property
@@ -140,6 +142,7 @@ def practice_of(source: Sourced[PracticeFile]) -> Practice:
         wording=dict(file.wording),
         anaesthetics=solutions,
         dose_rules=file.dose_rules,
+        light_at=dict(file.light.at_mm),
         cartridges=tuple(cartridges),
     )
 
@@ -193,6 +196,15 @@ def _bad_numbers(source: Sourced[PracticeFile]) -> list[Fault]:
                 "enter what the meter shows, in mW/cm2",
             )
         )
+    for mm, reading in source.model.light.at_mm.items():
+        if light is None or not (0 < reading <= light and 0 < mm <= FURTHEST_MM):
+            faults.append(
+                source.document.fault(
+                    ("light", "at-mm"),
+                    f"{reading:g} mW/cm2 at {mm} mm cannot be",
+                    f"enter `irradiance`, and readings no higher at 1 to {FURTHEST_MM} mm",
+                )
+            )
     for number, entry in enumerate(source.model.materials):
         faults += [
             source.document.fault(

@@ -353,6 +353,7 @@ class LightEntry(FileModel):
 
     product: Sentence
     irradiance: float | None = None
+    at_mm: dict[int, float] = {}  # the same light, read at these millimetres from the tip
 
 
 class AnaestheticEntry(FileModel):
@@ -402,6 +403,7 @@ class CaseFile(FileModel):
     clamp: str | None = None  # the clinician's own choice of a clamp, by its number
     visit: Literal["placing", "polishing"] = "placing"  # polishing: what an earlier visit placed
     depth_mm: float | None = None
+    tip_distance_mm: float | None = None  # the light's tip to the floor, where it is known
     size: Literal["ordinary", "large"] | None = None  # at the gum: two layers or three
     remaining_dentine_mm: float | None = None
     liner: Literal["none", "calcium-hydroxide", "glass-ionomer", "calcium-hydroxide-covered"] | None = None  # fmt: skip  # noqa: E501

@@ -7,19 +7,21 @@ in the case or the practice's own file; what cannot be known yet is left out her
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 from fractions import Fraction
 
 from sidecue.clinical import matrix as matrices
 from sidecue.clinical import sources
 from sidecue.clinical.amalgam import HANDLING, Alloy, capsules_for, spill_mg
 from sidecue.clinical.curing import cure_seconds
+from sidecue.clinical.errors import ClinicalError
 from sidecue.clinical.isolation import (
     CLAMP_NUMBERS,
     HOLE_SPACING_MM,
     LIGATURE_CM,
     ClampFamily,
 )
-from sidecue.clinical.liners import in_order
+from sidecue.clinical.liners import in_order, suggest
 from sidecue.clinical.materials import Material
 from sidecue.clinical.matrix import GuideSlot, MatrixKind
 from sidecue.clinical.quantity import exact, plain
@@ -27,8 +29,9 @@ from sidecue.procedure.appraisal import layers_of, ruling_of
 from sidecue.procedure.case import Case
 from sidecue.procedure.interlocks import CaseFacts
 from sidecue.procedure.plan import Preparation
+from sidecue.procedure.practice import Material as Product
 from sidecue.procedure.practice import Practice
-from sidecue.procedure.timing import INCREMENT, TARGET
+from sidecue.procedure.timing import INCREMENT, TARGET, floor_mm, light_at
 
 _GUIDES = {
     GuideSlot.UPPER_RIGHT_LOWER_LEFT: "the guide slot of upper right and lower left",
@@ -94,6 +97,18 @@ def _liner(case: Case) -> Iterator[Preparation]:
     if layers:
         words = ", then ".join(layer.value.replace("-", " ") for layer in layers)
         yield Preparation("liner, in order", words, sources.LINER_ORDER)
+    remaining = case.entry.remaining_dentine_mm
+    if not remaining or case.material is Material.SEALANT:  # nothing said, or the pulp is open
+        return
+    advice = suggest(case.material, remaining)
+    usual = ", then ".join(layer.value.replace("-", " ") for layer in advice.layers) or "no liner"
+    base = "" if advice.base_mm is None else f", the base {plain(advice.base_mm)} mm"
+    yield Preparation(
+        "liner tables",
+        f"{remaining:g} mm of dentine under {case.material.value.replace('-', ' ')}: "
+        f"{usual}{base}; the clinician decides",
+        f"{sources.LINER_DEPTHS}; {sources.LINER_REVIEW}",
+    )
 
 
 def _matrix(case: Case) -> Iterator[Preparation]:
@@ -160,15 +175,28 @@ def _layers(case: Case, practice: Practice, facts: CaseFacts, rounds: int) -> It
         f"{count} of {each} mm for {depth:g} mm, at most {limit:g} mm each",
         f"{sources.INCREMENTS}; instructions of {filling.product}",
     )
-    target, light = filling.numbers.get(TARGET), practice.irradiance
-    least = filling.times.get("cure")
+    target, least = filling.numbers.get(TARGET), filling.times.get("cure")
+    floor = floor_mm(case, facts)
+    with suppress(ClinicalError):  # asked about where the time is needed
+        light = light_at(practice, floor)
+        yield from _light(filling, target, least, light, floor if practice.light_at else None)
+
+
+def _light(
+    filling: Product,
+    target: float | None,
+    least: float | None,
+    light: float | None,
+    floor: float | None,
+) -> Iterator[Preparation]:
     if target is None or light is None or least is None:
         return
     by_dose = cure_seconds(light, target)
+    far = "" if floor is None else f" ({floor:g} mm from the tip)"
     seconds = max(Fraction(by_dose), Fraction(least))
     yield Preparation(
         "light",
-        f"{plain(seconds)} s a layer: {target:g} J/cm2 at {light:g} mW/cm2 takes {by_dose} s, "
+        f"{plain(seconds)} s a layer: {target:g} J/cm2 at {light:g} mW/cm2{far} takes {by_dose} s, "
         f"the instructions ask {least:g} s",
         f"{sources.LIGHT_TARGET}; instructions of {filling.product}",
     )
