@@ -90,6 +90,13 @@ def test_every_row_is_there_once_in_order_and_nothing_else(case: str, sequence: 
     assert len(steps) == len(expected)
 
 
+def test_the_guard_wedge_is_told_to_come_out_before_the_matrix_goes_in() -> None:
+    # Rows A3 and R2 (pre-wedge), A11 and R4 (the matrix's own wedge): common practice, no source.
+    for case in ("composite-46-mo", "amalgam-14-do"):
+        guard = next(step for step in planned(case).steps if step.id == "guard-neighbour")
+        assert guard.why.endswith("it comes out before the matrix.")
+
+
 def test_the_optional_surface_seal_comes_last_where_the_office_uses_it() -> None:
     # Row R20; three steps that the example office leaves out.
     steps = [step.id for step in planned("composite-46-mo", leave_out=()).steps]
