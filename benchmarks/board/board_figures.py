@@ -90,7 +90,7 @@ def visit_pages() -> list[dict[str, Any]]:
     machine = SessionMachine(PLAN)
     state, now, pages = machine.step(machine.first(), Started(0.0))[0], 0.0, []
     while state.mode is not Mode.FINISHED:
-        now += 20.0
+        now += 20.0 if state.question is None else 1.0  # a question waits for five seconds
         while (due := machine.next_deadline(state)) is not None and due <= now:
             state, _ = machine.step(state, TimePassed(max(due, state.now)))
         step = PLAN.steps[PLAN.step_index[state.step]]

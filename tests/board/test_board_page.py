@@ -29,7 +29,9 @@ def started():
 
 def done(state, at=1.0):
     cue = PLAN.steps[PLAN.step_index[state.step]].done
-    return MACHINE.step(state, CueGiven(at, cue.id))[0]
+    if state.question is not None:
+        cue = next(each for each in PLAN.cues if each.id == "confirm")
+    return MACHINE.step(state, CueGiven(max(at, state.now), cue.id))[0]
 
 
 def emergency(state):

@@ -60,6 +60,7 @@ def page(
         "cautions": list(view.cautions),
         "timers": [_timer(timer, now) for timer in view.timers],
         "question": view.question,
+        "lapses": view.lapses,
         "emergency": list(view.emergency),
         "heard": asdict(heard),
         "phrases": _phrases(view, keys),

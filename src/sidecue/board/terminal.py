@@ -5,37 +5,54 @@ State is told by word and place first; colour only repeats it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
 
 from rich.console import Group, RenderableType
 from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
+from sidecue.board.feed import Ear
+from sidecue.board.page import LastHeard
+from sidecue.procedure.plan import Cue
 from sidecue.session.view import TimerView, View
 
 _BAR = 24
+_NOTHING, _DEAF = LastHeard(), Ear()
+_EARS = {
+    "listening": "listening",
+    "held": "pedal held: just speak",
+    "speaking": "speaking: only stop words count",
+    "lost": "MICROPHONE LOST",
+    "none": "keys only, no microphone",
+}
 
 
-@dataclass(frozen=True, slots=True)
-class Heard:
-    """The last utterance and what was made of it."""
+def render(
+    view: View,
+    now: float,
+    heard: LastHeard = _NOTHING,
+    ear: Ear = _DEAF,
+    keys: Mapping[str, Cue] | None = None,
+    address: str = "",
+) -> RenderableType:
+    """Return the whole view as one renderable: all that the board shows but the drawings.
 
-    words: str = ""
-    verdict: str = ""
-
-
-def render(view: View, heard: Heard = Heard()) -> RenderableType:
-    """Return the whole view as one renderable."""
+    `now` is on the session's clock, in seconds; `keys` says which key gives which cue; `address`
+    is to be said before a cue, empty where a bare cue counts.
+    """
     rows: list[RenderableType] = [_case(view), _task(view)]
     if view.emergency:
         lines = Text("\n".join(view.emergency), style="bold")
         rows.append(Panel(lines, title="EMERGENCY", border_style="bold"))
     if view.question:
-        rows.append(Panel(Text(view.question, style="bold"), title="Answer within five seconds"))
+        title = "Answer"
+        if view.lapses is not None:
+            title += f" within {max(0.0, view.lapses - now):.0f} s, else no"
+        rows.append(Panel(Text(view.question, style="bold"), title=title))
     if view.timers:
         rows.append(_timers(view.timers))
-    rows.append(_ears(view, heard))
+    rows.append(_ears(view, heard, ear, keys or {}, address))
     return Group(*rows)
 
 
@@ -46,7 +63,7 @@ def _case(view: View) -> RenderableType:
     if view.mode != "running":
         line.append(f"   {view.mode.upper()}", style="bold reverse")
     for device in view.lost:
-        line.append(f"   NO {device.upper()}", style="bold reverse")
+        line.append(f"   {device.upper()} LOST", style="bold reverse")
     return line
 
 
@@ -61,6 +78,8 @@ def _task(view: View) -> RenderableType:
         table.add_row("Then", ", ".join(name for _, name in view.following))
     for caution in view.cautions:
         table.add_row("Watch", Text(f"! {caution}", style="bold"))
+    if view.why and not view.hand:
+        table.add_row("", Text(view.why, style="dim"))
     for slot in view.asked:
         table.add_row("Tell", f"{slot}, to be recorded")
     if view.values:
@@ -88,10 +107,21 @@ def _timers(timers: tuple[TimerView, ...]) -> RenderableType:
     return Panel(table, title="Timers", title_align="left")
 
 
-def _ears(view: View, heard: Heard) -> RenderableType:
-    lines = Text()
+def _ears(
+    view: View, heard: LastHeard, ear: Ear, keys: Mapping[str, Cue], address: str
+) -> RenderableType:
+    key_of = {cue.phrases[0]: key for key, cue in keys.items()}
+    lines = Text(f"Microphone: {_EARS.get(ear.state, ear.state)}")
+    if ear.state not in ("none", "lost"):
+        lines.append(f" {'#' * ear.level}{'.' * (10 - ear.level)}")
     if heard.words or heard.verdict:
-        lines.append(f"Heard: {heard.words or 'nothing clear'} ({heard.verdict})\n")
-    lines.append("Say: ", style="dim")
-    lines.append(" / ".join(each.phrase for each in view.phrases))
+        taken = "taken" if heard.taken else "NOT TAKEN"
+        lines.append(f"\nHeard: {heard.words or 'nothing clear'} ({taken}: {heard.verdict})")
+    said = []
+    for each in view.phrases:
+        key = key_of.get(each.phrase)
+        said.append(each.phrase if key is None else f"{each.phrase} [{key}]")
+    start = f'\nSay "{address}", then: ' if address else "\nJust say: "
+    lines.append(start, style="dim")
+    lines.append(" / ".join(said))
     return lines

@@ -168,15 +168,7 @@ class Board:
         conductor = self._conductor
         if conductor is None:
             return
-        if MICROPHONE in conductor.state.lost:
-            state = "lost"
-        elif self._meter is None:
-            state = "none"
-        else:
-            state = "speaking" if conductor.speaking(now) else "listening"
-            if state == "listening" and conductor.held(now):
-                state = "held"
-        self.show_ear(state, now)
+        self.show_ear(ear_state(conductor, now, listens=self._meter is not None), now)
 
     def show_ear(self, state: str, now: float) -> None:
         """Show the microphone's state, and how loud it is."""
@@ -217,7 +209,7 @@ class Board:
         conductor = self._conductor
         if conductor is None:
             return
-        self._heard = _heard(conductor, exchange) or self._heard
+        self._heard = last_heard(conductor, exchange) or self._heard
         state = exchange.after
         bare = conductor.machine.answering(state)
         self.feed.publish(
@@ -231,7 +223,18 @@ class Board:
         )
 
 
-def _heard(conductor: Conductor, exchange: Exchange) -> LastHeard | None:
+def ear_state(conductor: Conductor, now: float, *, listens: bool) -> str:
+    """Return the microphone's state as `Ear` names it; without one it does not listen."""
+    if MICROPHONE in conductor.state.lost:
+        return "lost"
+    if not listens:
+        return "none"
+    if conductor.speaking(now):
+        return "speaking"
+    return "held" if conductor.held(now) else "listening"
+
+
+def last_heard(conductor: Conductor, exchange: Exchange) -> LastHeard | None:
     """Return what was heard and what came of it; None for an event that nobody uttered."""
     event = exchange.event
     if isinstance(event, HearingRefused):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
@@ -25,6 +26,9 @@ from sidecue.session.setting_up import Draft
 
 #: What the page asks for; every other entry of a case file stays with the file.
 CHOICES = ("material", "isolation", "visit", "liner", "adhesive", "matrix", "sealer", "replaces")
+
+#: How an open question says which entry of the case answers it.
+_IN_THE_CASE = re.compile(r"set `([a-z-]+):")
 
 #: Stands for what has not been told yet, while the rest is looked at.
 _UNTOLD = {"tooth": "", "surfaces": "", "material": "composite", "isolation": "dam"}
@@ -142,7 +146,10 @@ def _sheet(planned: Plan) -> dict[str, Any]:
         "tooth": planned.tooth_spoken,
         "steps": len(planned.steps),
         "startable": planned.startable,
-        "questions": [{"ask": each.ask, "mend": each.mend} for each in planned.questions],
+        "questions": [
+            {"ask": each.ask, "mend": each.mend, "field": _field(each.mend)}
+            for each in planned.questions
+        ],
         "blocks": [_notice(each) for each in planned.blocks],
         "warnings": [_notice(each) for each in planned.warnings],
         "materials": [
@@ -154,6 +161,13 @@ def _sheet(planned: Plan) -> dict[str, Any]:
             for each in planned.tray
         ],
     }  # fmt: skip
+
+
+def _field(mend: str) -> str:
+    """Return the entry of the case that answers; empty where the answer goes elsewhere."""
+    found = _IN_THE_CASE.match(mend)
+    name = found.group(1) if found is not None else ""
+    return name if name.replace("-", "_") in CaseFile.model_fields else ""
 
 
 def _notice(notice: Notice) -> str:

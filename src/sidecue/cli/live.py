@@ -6,33 +6,30 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from queue import SimpleQueue
 
-from rich.console import Console, Group
+from rich.console import Console, RenderableType
 from rich.live import Live
-from rich.text import Text
 
-from sidecue.board.terminal import Heard, render
-from sidecue.cli.boarding import Board
+from sidecue.board.feed import Ear
+from sidecue.board.page import LastHeard
+from sidecue.board.terminal import render
+from sidecue.cli.boarding import Board, Metered, ear_state, last_heard
 from sidecue.cli.hands import hands
 from sidecue.cli.listening import Listening, remark
 from sidecue.conductor.conducting import Conductor, Exchange
 from sidecue.conductor.running import Commands, WallClock, run_live
 from sidecue.hearing.ears import Ears
-from sidecue.session.events import CueGiven, HearingRefused
 from sidecue.session.view import view
 
 
 class _LastHeard:
     """Remembers what was heard last and what was made of it."""
 
-    def __init__(self) -> None:
-        self.heard = Heard()
+    def __init__(self, conductor: Conductor) -> None:
+        self._conductor = conductor
+        self.heard = LastHeard()
 
     def __call__(self, exchange: Exchange) -> None:
-        event = exchange.event
-        if isinstance(event, CueGiven):
-            self.heard = Heard(event.phrase, event.cue)
-        elif isinstance(event, HearingRefused):
-            self.heard = Heard(event.nearest, event.why)
+        self.heard = last_heard(self._conductor, exchange) or self.heard
 
 
 def run_here(
@@ -49,10 +46,12 @@ def run_here(
     ears = (
         None if listening.recogniser is None else Ears(listening.recogniser, conductor.vocabulary)
     )
-    last = _LastHeard()
+    last = _LastHeard(conductor)
     conductor.watch(last)
     over = listening.source.close if typing and board is None else _keep_listening
-    source = listening.source
+    source, meter = listening.source, None
+    if not typing:
+        source = meter = Metered(source)
     if board is not None:
         if not typing:
             source = board.metered(source)
@@ -61,7 +60,9 @@ def run_here(
 
         def show(now: float) -> None:
             if live is not None:
-                live.update(_picture(conductor, now, last.heard))
+                state = ear_state(conductor, now, listens=meter is not None)
+                level = 0 if meter is None else meter.level
+                live.update(_picture(conductor, now, last.heard, Ear(state, level)))
             if board is not None:
                 board.show(now)
 
@@ -73,11 +74,10 @@ def _keep_listening() -> None:
     """No more keys will come; the voice goes on."""
 
 
-def _picture(conductor: Conductor, now: float, heard: Heard) -> Group:
-    keys = "   ".join(f"[{key}] {cue.phrases[0]}" for key, cue in conductor.keys().items())
-    return Group(
-        render(view(conductor.machine, conductor.state, now), heard), Text(f"Keys: {keys}")
-    )
+def _picture(conductor: Conductor, now: float, heard: LastHeard, ear: Ear) -> RenderableType:
+    machine, state = conductor.machine, conductor.state
+    address = "" if machine.answering(state) else machine.plan.address
+    return render(view(machine, state, now), now, heard, ear, conductor.keys(), address)
 
 
 @contextmanager

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isfinite
 
 from sidecue.procedure.plan import Plan, Step, Tier, TimerKind
 from sidecue.session.counting import Count
@@ -63,6 +64,7 @@ class View:
     count: tuple[str, ...] = ()  # the count of anaesthetic, once anything was counted
     count_short: str = ""  # the same in one line for across the room
     asked: tuple[str, ...] = ()  # what this step asks for and nobody has told yet
+    lapses: float | None = None  # when silence answers the question with no; session seconds
 
 
 def view(machine: SessionMachine, state: SessionState, now: float) -> View:
@@ -96,6 +98,7 @@ def view(machine: SessionMachine, state: SessionState, now: float) -> View:
         count=() if count is None else count.lines,
         count_short="" if count is None else count.short,
         asked=_asked(plan, step, state),
+        lapses=_lapses(state),
     )
 
 
@@ -116,6 +119,13 @@ def _phrases(machine: SessionMachine, state: SessionState) -> tuple[PhraseView, 
         choices = tuple(said) if len(said) > 1 else ()
         found.append(PhraseView(phrase, means, Tier.GUARDED.value, choices))
     return tuple(found)
+
+
+def _lapses(state: SessionState) -> float | None:
+    """Return when silence answers with no; None where nothing is asked or it waits for ever."""
+    if state.question is None or not isfinite(state.question.lapses):
+        return None
+    return state.question.lapses
 
 
 def _asked(plan: Plan, step: Step, state: SessionState) -> tuple[str, ...]:

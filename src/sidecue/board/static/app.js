@@ -25,6 +25,7 @@ link.onPage = (page) => {
 };
 link.onEar = (ear) => run.showEar(ear);
 link.onState = (state, age) => {
+  const turned = document.body.dataset.link !== state;
   document.body.dataset.link = state;
   const text = {
     live: "",
@@ -34,6 +35,7 @@ link.onState = (state, age) => {
   }[state];
   say(byId("link"), text);
   run.live(state === "live");
+  if (turned) run.refit();
 };
 
 const themes = ["", "light", "dark"];

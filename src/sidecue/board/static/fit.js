@@ -42,7 +42,9 @@ export function fit() {
   const goal = (Number(data.goal) * scale * perMm) / cap;
   const narrow = innerWidth < 760;
   const zoom = Math.max(1, outerWidth / innerWidth || 1); // zoomed in: let it scroll instead
-  const room = innerHeight * (zoom > 1.2 ? zoom : 1);
+  const banner = byId("link").offsetHeight; // what is lost is told above everything
+  body.style.setProperty("--banner", `${banner}px`);
+  const room = innerHeight * (zoom > 1.2 ? zoom : 1) - banner;
   byId("why").hidden = true;
   body.style.setProperty("--known", 1);
   let letters = least;

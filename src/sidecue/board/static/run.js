@@ -22,6 +22,7 @@ export class RunView {
     byId("level").append(...Array.from({ length: LEVELS }, () => make("i")));
     setInterval(() => {
       if (this.clocks.tick(this.link.now())) fit();
+      this.#within();
     }, 200);
     window.addEventListener("resize", () => fit());
   }
@@ -49,6 +50,11 @@ export class RunView {
     fit();
   }
 
+  // What stands above or below has come or gone.
+  refit() {
+    if (this.page) fit();
+  }
+
   showEar(ear) {
     this.ear = ear;
     this.#drawEar();
@@ -63,8 +69,11 @@ export class RunView {
   #drawEar() {
     const lost = this.page?.lost.includes("loudspeaker") ? " · LOUDSPEAKER LOST" : "";
     const state = this.isLive ? this.ear.state : "unknown";
-    byId("ear").dataset.state = state;
+    const ear = byId("ear");
+    const high = ear.offsetHeight;
+    ear.dataset.state = state;
     say(byId("ear-state"), (EARS[state] ?? state) + lost);
+    if (ear.offsetHeight !== high) fit(); // a lost microphone is told in larger letters
     const on = this.isLive ? Math.ceil(this.ear.level / 2) : 0;
     [...byId("level").children].forEach((bar, n) => bar.classList.toggle("on", n < on));
   }
@@ -82,6 +91,8 @@ export class RunView {
     const mode = byId("mode");
     mode.hidden = page.mode === "running" && !page.question;
     say(mode, page.question ? "ANSWER" : MODES[page.mode] ?? "");
+    byId("within").hidden = !page.question || page.lapses === null;
+    this.#within();
     const lines = page.question ? [page.question]
       : page.emergency.length ? page.emergency
       : page.mode === "finished" ? ["The visit is complete."] : [page.step.say];
@@ -91,6 +102,14 @@ export class RunView {
     byId("cautions").dataset.count = String(cautions.length);
     fill(byId("cautions"), JSON.stringify(cautions),
       () => cautions.map((text) => make("li", { text })));
+  }
+
+  // How long a question waits: silence means no.
+  #within() {
+    if (byId("within").hidden) return;
+    const now = this.link.now();
+    const left = now === null ? "\u2013" : Math.max(0, Math.ceil(this.page.lapses - now));
+    say(byId("within"), `within ${left} s, else no`);
   }
 
   // What was recorded by voice, the count of anaesthetic, and what this step still asks for.

@@ -30,7 +30,15 @@ export class SetupView {
   show(page) {
     document.title = "Set up a case · Sidecue board";
     if (this.watching) {
-      this.holder.replaceChildren(make("h1", { text: "A case is being set up on the other screen." }));
+      this.talk = make("section", { class: "talk", "aria-live": "polite", "aria-label": "By voice" });
+      this.holder.replaceChildren(
+        make("h1", { text: "A case is being set up on the other screen." }), this.talk,
+        make("dl", { class: "chosen" }, ...Object.entries(page.entry)
+          .filter(([, value]) => value !== "" && value !== false && value?.length !== 0)
+          .flatMap(([name, value]) => [make("dt", { text: words(name) }),
+            make("dd", { text: value === true ? "yes" : [value].flat().map((each) => words(String(each))).join(", ") })])));
+      this.#talk(page.talk);
+      if (!page.talk) this.talk.hidden = true;
       return;
     }
     const known = this.form?.isConnected && !page.faults && same(page.entry) === same(this.entry);
@@ -81,7 +89,7 @@ export class SetupView {
     const numbers = NUMBERS.map(([name, text]) => this.#number(name, text));
     const yes = make("fieldset", { class: "ticks" }, make("legend", { text: "The cavity" }),
       ...YES.map(([name, text]) => this.#tick(text, this.entry[name] === true,
-        (on) => this.#set(name, on || undefined))));
+        (on) => this.#set(name, on || undefined), name)));
     const flags = make("fieldset", { class: "ticks" }, make("legend", { text: "The patient" }),
       ...this.page.flags.map((flag) => this.#tick(words(flag), this.entry.flags.includes(flag),
         (on) => {
@@ -121,8 +129,8 @@ export class SetupView {
     return make("label", { class: "field" }, make("span", { text }), select);
   }
 
-  #tick(text, on, change) {
-    const input = make("input", { type: "checkbox", checked: on });
+  #tick(text, on, change, name = false) {
+    const input = make("input", { type: "checkbox", name, checked: on });
     input.addEventListener("change", () => change(input.checked));
     return make("label", { class: "tick" }, input, make("span", { text }));
   }
@@ -178,6 +186,15 @@ export class SetupView {
     else if (answer.data.faults) this.#faults(answer.data.faults);
   }
 
+  // An open question, and where its answer goes: to its field on this page, or into a file.
+  #open({ ask, mend, field }) {
+    const input = field && this.form.querySelector(`[name="${field}"]`);
+    if (!input) return make("li", { class: "fault", text: `${ask} → ${mend}` });
+    const go = make("button", { type: "button", class: "answer", text: "Answer" });
+    go.addEventListener("click", () => input.focus());
+    return make("li", { class: "fault" }, `${ask} `, go);
+  }
+
   #faults(faults, hint = "") {
     this.sheet.replaceChildren(...faults.map((text) => make("p", { class: "fault", text })),
       ...(hint ? [make("p", { class: "hint", text: hint })] : []));
@@ -185,8 +202,9 @@ export class SetupView {
 
   #show(plan) {
     const list = (title, texts, kind = "") => texts.length
-      ? [make("h2", { text: title }), make("ul", { class: `list ${kind}` }, ...texts.map((text) => make("li", { text })))]
+      ? [make("h2", { text: title }), make("ul", { class: "list" }, ...texts.map((text) => make("li", { class: kind, text })))]
       : [];
+    const open = plan.questions.map((each) => this.#open(each));
     const start = make("button", { type: "submit", class: "start", disabled: !plan.startable,
       text: plan.startable ? `Start: ${plan.steps} steps` : "Answer the questions first" });
     start.addEventListener("click", () => this.#start());
@@ -195,7 +213,7 @@ export class SetupView {
       make("p", { class: "plan-case", text: plan.case }),
       make("p", { text: `Tooth ${plan.tooth}.` }),
       ...list("This case is refused", plan.blocks, "fault"),
-      ...list("Answer first", plan.questions.map((each) => `${each.ask} → ${each.mend}`), "fault"),
+      ...(open.length ? [make("h2", { text: "Answer first" }), make("ul", { class: "list" }, ...open)] : []),
       ...list("Watch", plan.warnings),
       start,
       make("p", { class: "hint", text: "It reminds and records. Local rules, the makers' instructions and the licensed clinician win." }),

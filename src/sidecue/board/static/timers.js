@@ -52,7 +52,7 @@ function shape(phase, fraction) {
   }
   if (phase === "left") {
     return [
-      draw("rect", { class: "line", x: 1, y: 6, width: 98, height: 8, rx: 4 }),
+      draw("rect", { class: "line", x: 1, y: 6, width: 98, height: 8 }),
       draw("rect", { class: "solid", x: 1 + 0.98 * p, y: 6, width: 0.98 * (100 - p), height: 8 }),
     ];
   }
