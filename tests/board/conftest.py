@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from browser import CHROMIUM, FLAGS, reach
+from browser import CHROMIUM, launched, opened
 
 
 @pytest.fixture(scope="session")
@@ -13,7 +13,7 @@ def chromium():
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        browser = launched(playwright)
         yield browser
         browser.close()
 
@@ -21,23 +21,13 @@ def chromium():
 @pytest.fixture
 def screen(chromium):
     """Open a board as on a screen of so many pixels; no page may complain of anything."""
-    opened, complaints = [], []
+    pages, complaints = [], []
 
-    def show(url, width=1920, height=1080, wait=0, live=True, **more):
-        size = {"width": width, "height": height}
-        context = chromium.new_context(viewport=size, screen=size, **more)
-        opened.append(context)
-        page = context.new_page()
-        page.set_default_timeout(60_000)  # a busy machine is slow, not wrong
-        page.on("pageerror", lambda error: complaints.append(str(error)))
-        page.on("console", lambda message: complaints.append(message.text)
-                if "Content Security Policy" in message.text else None)  # fmt: skip
-        reach(page, url, wait)
-        if live:
-            page.wait_for_selector("body[data-link=live]")
-        return page
+    def show(url, *size, **more):
+        pages.append(opened(chromium, url, *size, complaints=complaints, **more))
+        return pages[-1]
 
     yield show
-    for context in opened:
-        context.close()
+    for page in pages:
+        page.context.close()
     assert complaints == []

@@ -3,10 +3,12 @@
 import io
 
 import pytest
+from browser import PATIENCE, arrive, opened, settled
 from PIL import Image
 from seated import Chair
 
 from sidecue.board.sizes import Viewing
+from sidecue.conductor.running import MICROPHONE, DeviceChange
 
 pytestmark = pytest.mark.xdist_group("board")
 
@@ -62,13 +64,9 @@ def contrast(one, other):
 @pytest.fixture(scope="module")
 def shown(chair, chromium):
     """One page on a large screen; tests resize and dress it."""
-    size = {"width": 1920, "height": 1080}
-    context = chromium.new_context(viewport=size, screen=size)
-    page = context.new_page()
-    page.goto(chair.url)
-    page.wait_for_selector("body[data-link=live]")
+    page = opened(chromium, chair.url)
     yield page
-    context.close()
+    page.context.close()
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
@@ -84,7 +82,7 @@ def test_every_text_has_a_contrast_of_seven(shown, theme):
 @pytest.mark.parametrize(("width", "height"), SIZES)
 def test_nothing_overlaps_or_leaves_the_screen(shown, width, height):
     shown.set_viewport_size({"width": width, "height": height})
-    shown.wait_for_timeout(150)
+    settled(shown)
     boxes = [(t["text"], box) for t in shown.evaluate(TEXTS) for box in t["boxes"]]
     outside = [each for each in boxes if each[1][0] < -1 or each[1][2] > width + 1]
     assert outside == []
@@ -101,7 +99,7 @@ def test_nothing_overlaps_or_leaves_the_screen(shown, width, height):
 
 def test_no_text_or_key_is_cut_off_on_a_narrow_screen(shown):
     shown.set_viewport_size({"width": 320, "height": 640})
-    shown.wait_for_timeout(150)
+    settled(shown)
     cut = shown.evaluate("""() => [...document.querySelectorAll('#run *')].filter((each) => {
       const style = getComputedStyle(each);
       return style.overflowY === 'hidden' && each.scrollHeight > each.clientHeight + 2
@@ -129,7 +127,7 @@ def test_letters_on_the_screenshot_are_as_high_as_the_distance_asks(screen):
             page.wait_for_function(
                 "(name) => document.title.startsWith(name)", arg=step.replace("-", " ")
             )
-            page.wait_for_timeout(200)
+            settled(page)
             least = viewing.pixels(viewing.least_mm, 1920, 1080)
             assert letter_height(page, "#say span") >= least - 1, step
             assert letter_height(page, "#case") >= least - 1, step
@@ -158,12 +156,97 @@ def letter_height(page, selector):
 
 def test_the_page_with_everything_it_shows_is_under_200_kb(chair, chromium):
     page = chromium.new_page()
+    page.set_default_timeout(PATIENCE * 1000)
     sizes = []
     page.on("response", lambda answer: sizes.append(
         0 if answer.url.endswith("/news") else len(answer.body())))  # fmt: skip
     page.goto(chair.url)
     page.wait_for_selector("body[data-link=live]")
+    settled(page)
     page.wait_for_timeout(300)
     page.close()
     assert len(sizes) > 8
     assert sum(sizes) < 200_000
+
+
+# What must be on the screen whatever happens, and whether all of it is there.
+WHOLE = """() => {
+  const end = (id) => document.getElementById(id).getBoundingClientRect().bottom;
+  return {
+    cut: ['link', 'say', 'cautions', 'hand', 'clocks', 'ear', 'heard', 'main-phrases']
+      .filter((id) => end(id) > innerHeight + 1),
+    wide: document.documentElement.scrollWidth > innerWidth,
+  };
+}"""
+FITS = {"cut": [], "wide": False}
+
+
+def test_nothing_that_matters_is_pushed_off_the_screen(screen):
+    """By a drawing that comes late, a lost microphone, a lost line or a question."""
+    seated = Chair()  # 27 inches at three metres: the fullest screen
+    try:
+        page = screen(seated.url)
+        for step in ("check-cartridge", "etch-dentine"):
+            seated.go_to(step)
+            arrive(page, f"document.title.startsWith('{step.replace('-', ' ')}')")
+            settled(page)
+            assert page.evaluate(WHOLE) == FITS, step
+        seated.type("what about lunch and the weather this afternoon")
+        seated.board.metered(seated._source)
+        seated.commands.put(DeviceChange(MICROPHONE, present=False))
+        arrive(page, "document.querySelector('#ear').dataset.state === 'lost'")
+        settled(page)
+        assert page.evaluate(WHOLE) == FITS, "microphone lost"
+        page.context.set_offline(True)
+        for line in list(seated.board._server._server.server_state.connections):
+            line.transport.abort()
+        arrive(page, "document.body.dataset.link === 'lost'")
+        settled(page)
+        assert page.evaluate(WHOLE) == FITS, "connection lost"
+        assert page.locator("#link").bounding_box()["y"] == 0
+        page.context.set_offline(False)
+        arrive(page, "document.body.dataset.link === 'live'")
+        settled(page)
+        assert page.evaluate(WHOLE) == FITS, "connected again"
+    finally:
+        seated.stop()
+
+
+def test_what_is_read_differs_from_its_paper_seven_times_on_the_grey_picture(chair, shown):
+    """Measured on the pixels, colours taken away: the darkest against the lightest of each line."""
+    shown.set_viewport_size({"width": 1920, "height": 1080})
+    for theme in ("light", "dark"):
+        shown.emulate_media(color_scheme=theme, reduced_motion="reduce")
+        settled(shown)
+        grey = Image.open(io.BytesIO(shown.screenshot())).convert("L")
+        for name in ("#say span", "#case", "#main-phrases .phrase", "#heard .words"):
+            box = shown.locator(name).first.bounding_box()
+            part = grey.crop(
+                (box["x"], box["y"], box["x"] + box["width"], box["y"] + box["height"])
+            )
+            dark, light = (f"rgb({each}, {each}, {each})" for each in part.getextrema())
+            assert contrast(dark, light) >= 7, (theme, name)
+
+
+def test_zoomed_to_200_percent_it_scrolls_one_way_only(chair, chromium):
+    """WCAG 2.2 criterion 1.4.4: at 200 % nothing is lost. The browser halves the window's CSS
+    pixels then, and tells the outer width and the screen as before."""
+    page = opened(chromium, "about:blank", 960, 540, live=False, device_scale_factor=2)
+    try:
+        page.add_init_script("""for (const [where, name, value] of [[window, 'outerWidth', 1920],
+          [screen, 'width', 1920], [screen, 'height', 1080]])
+          Object.defineProperty(where, name, {get: () => value})""")
+        page.goto(chair.url)
+        arrive(page, "document.body.dataset.link === 'live'")
+        settled(page)
+        boxes = [(t["text"], box) for t in page.evaluate(TEXTS) for box in t["boxes"]]
+        high = page.evaluate("document.documentElement.scrollHeight")
+        assert [each for each in boxes if each[1][2] > 961 or each[1][3] > high + 1] == []
+        assert not page.evaluate("document.documentElement.scrollWidth > innerWidth")
+        letters = "parseFloat(getComputedStyle(document.querySelector('#say')).fontSize)"
+        shown = page.evaluate(letters)
+    finally:
+        page.context.close()
+    usual = opened(chromium, chair.url)
+    assert 2 * shown >= 1.3 * usual.evaluate(letters), "zooming in makes letters larger"
+    usual.context.close()

@@ -5,6 +5,7 @@ from queue import SimpleQueue
 from threading import Thread
 
 import pytest
+from browser import until
 from seated import ACROSS_THE_ROOM, PLAN, Chair
 
 from sidecue.cli.boarding import Board
@@ -67,7 +68,7 @@ def test_a_case_is_picked_planned_and_started(room, screen):
     assert page.inner_text(".plan-case") == "46 MO · composite · dam"
     assert page.locator(".tray-list li svg").count() > 30
     page.click(".start")
-    page.wait_for_timeout(300)
+    until(lambda: here.begun, "the start")
     assert [each.case_line for each in here.begun] == ["46 MO · composite · dam"]
 
 
@@ -212,7 +213,7 @@ def test_after_a_visit_the_next_case_is_asked_for(screen):
         chair.board.leave(("record.md",))
         page = screen(chair.url)
         page.click("text=Set up the next case")
-        page.wait_for_timeout(300)
+        until(lambda: asked, "the next case")
         assert asked == ["next"]
     finally:
         chair.stop()

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 import soundfile
 import yaml
-from browser import CHROMIUM, reach
+from browser import CHROMIUM, PATIENCE, opened
 
 from sidecue.assets import data_folder
 from sidecue.cli.main import run
@@ -67,15 +67,13 @@ def watched(tmp_path_factory: pytest.TempPathFactory, request) -> Watched:
     told = ["demo", "--board", "--speed", "0", "--port", str(port), "--out", str(out)]
     demo = subprocess.Popen([sys.executable, "-c", code, *told], stdout=subprocess.DEVNULL)
     try:
-        page = chromium.new_page(viewport={"width": 1000, "height": 600})
-        page.set_default_timeout(120_000)
-        reach(page, f"http://127.0.0.1:{port}/watch", 60)
+        page = opened(chromium, f"http://127.0.0.1:{port}/watch", 1000, 600, wait=PATIENCE)
         page.wait_for_selector("body[data-kind=session]")
         page.evaluate(KEEP)
         page.wait_for_selector("body[data-mode=finished]", timeout=1_200_000)
         page.wait_for_selector("body[data-link=over]")
         seen = page.evaluate("window.kept")
-        page.close()
+        page.context.close()
         assert demo.wait(120) == 0
     finally:
         demo.kill()
