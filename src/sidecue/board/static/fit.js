@@ -15,6 +15,8 @@ const STAGES = [
 // The phrases that are known by heart grow into what room is left.
 const KNOWN = [2.2, 1.9, 1.6, 1.35, 1.15, 1];
 
+let [stage, growth] = [0, 0]; // of the last page
+
 const data = document.documentElement.dataset;
 const asked = new URLSearchParams(location.search);
 const inches = Number(asked.get("screen")) || Number(data.inches);
@@ -48,22 +50,26 @@ export function fit() {
   byId("why").hidden = true;
   body.style.setProperty("--known", 1);
   let letters = least;
-  for (const [goalBy, leastBy, secondBy] of STAGES) {
+  const size = (number) => {
+    const [goalBy, leastBy, secondBy] = STAGES[number];
     letters = Math.max(SMALLEST, least * leastBy);
     if (narrow) letters = Math.min(letters, Math.max(17, innerWidth / 18));
     const step = narrow ? Math.min(goal, innerWidth / 11) : Math.max(letters, goal * goalBy * leastBy);
     body.style.setProperty("--least", `${letters}px`);
     body.style.setProperty("--goal", `${step}px`);
     body.style.setProperty("--second", `${narrow ? letters : Math.max(SMALLEST, letters * secondBy)}px`);
-    if (narrow || (byId("run").scrollHeight <= room + 1 && !tooWide())) break;
-  }
+    return narrow || (byId("run").scrollHeight <= room + 1 && !tooWide());
+  };
+  stage = first(STAGES.length, stage, size);
   const why = byId("why"); // only where there is room for it
   why.hidden = !why.textContent;
   if (!narrow && byId("run").scrollHeight > room + 1) why.hidden = true;
-  for (const known of narrow ? [1] : KNOWN) {
-    body.style.setProperty("--known", known);
-    if (byId("more").scrollHeight <= byId("more").clientHeight + 1) break;
-  }
+  const more = byId("more");
+  const grow = (number) => {
+    body.style.setProperty("--known", narrow ? 1 : KNOWN[number]);
+    return narrow || more.scrollHeight <= more.clientHeight + 1;
+  };
+  growth = first(KNOWN.length, growth, grow);
   keepWhole(narrow);
   const reach = (letters * cap * Number(data.distance)) / (perMm * Number(data.least));
   const far = Math.floor(reach * 10 + 0.05) / 10;
@@ -75,8 +81,29 @@ export function fit() {
 function keepWhole(all) {
   const phrases = [...byId("more-phrases").children];
   for (const each of phrases) each.hidden = false;
+  if (all) return;
   const end = byId("more").getBoundingClientRect().bottom + 1;
-  for (const each of phrases) each.hidden = !all && each.getBoundingClientRect().bottom > end;
+  const below = phrases.filter((each) => each.getBoundingClientRect().bottom > end);
+  for (const each of below) each.hidden = true;
+}
+
+// The first of `count` tries that fits, else the last; it stays applied. Each is smaller than the
+// one before, and the last page's is likeliest: most pages are laid out twice, not sixteen times.
+function first(count, likely, fits) {
+  let [low, high, guess, applied] = [0, count - 1, likely, -1];
+  while (low < high) {
+    const near = guess === likely;
+    applied = guess = Math.min(Math.max(guess, low), high - 1);
+    if (fits(guess)) {
+      high = guess;
+      guess = near ? guess - 1 : (low + high) >> 1;
+    } else {
+      low = guess + 1;
+      guess = near ? low : (low + high) >> 1;
+    }
+  }
+  if (applied !== low) fits(low);
+  return low;
 }
 
 function tooWide() {
