@@ -167,6 +167,41 @@ def test_a_second_screen_shows_the_same_and_changes_nothing(chair, screen):
                             arg=PLAN.steps[1].say)  # fmt: skip
 
 
+def test_two_chairs_do_not_hear_of_each_other(chair, screen):
+    """Each has its own port, journal and permission."""
+    other = Chair()
+    try:
+        page, second = screen(chair.url), screen(other.url)
+        assert chair.url != other.url
+        press(page, "Enter")
+        chair.wait_for(lambda state: bool(state.done))
+        second.wait_for_timeout(300)
+        assert other.state.done == ()
+        press(second, "p")
+        other.wait_for(lambda state: state.mode is Mode.PAUSED)
+        assert chair.state.mode is Mode.RUNNING
+        answer = second.request.post(
+            f"{chair.url}cue",
+            data={"cue": "pause", "by": "key", "scene": ""},
+            headers={"x-board-token": second.evaluate("document.documentElement.dataset.token")},
+        )
+        assert answer.status == 403
+    finally:
+        other.stop()
+
+
+def test_a_question_shows_how_long_it_waits(chair, screen):
+    chair.go_to("log-anaesthetic")
+    page = screen(chair.url)
+    chair.type(f"{PLAN.address} one cartridge lidocaine")
+    page.wait_for_selector("body[data-mode=asking]")
+    arrive(page, "/^within [5-9] s, else no$/.test(document.querySelector('#within').textContent)")
+    arrive(page, "/^within [1-4] s, else no$/.test(document.querySelector('#within').textContent)")
+    page.wait_for_selector("body[data-mode=running]")  # silence was the answer
+    assert page.locator("#within").is_hidden()
+    assert chair.state.values == ()
+
+
 def program(command, port, folder):
     """The real program, as a person starts it; lines written to it are keys."""
     code = "import sys; from sidecue.cli.main import run; sys.exit(run(sys.argv[1:]))"

@@ -63,7 +63,9 @@ def test_a_case_is_picked_planned_and_started(room, screen):
     choose(page, material="composite", isolation="dam", anaesthetic="none")
     page.wait_for_selector("text=How deep is the cavity")
     assert page.locator(".start").is_disabled()
-    page.fill("input[name=depth-mm]", "4")
+    page.get_by_role("button", name="Answer", exact=True).click()
+    page.keyboard.type("4")
+    assert page.input_value("input[name=depth-mm]") == "4"
     page.wait_for_selector(".start:enabled")
     assert page.inner_text(".plan-case") == "46 MO · composite · dam"
     assert page.locator(".tray-list li svg").count() > 30
@@ -111,6 +113,28 @@ def test_a_second_screen_does_not_set_up_cases(room, screen):
     page = screen(f"{room().board.url}watch", 1400, 900)
     page.wait_for_selector("text=on the other screen")
     assert page.locator("#setup input, #setup button").count() == 0
+
+
+def test_a_second_screen_sees_what_was_chosen(room, screen):
+    here = room()
+    here.board.publish(here.setup.blank({"tooth": "46", "surfaces": "MO", "flags": ["latex"]}))
+    page = screen(f"{here.board.url}watch", 1280, 720)
+    page.wait_for_selector(".chosen dd")
+    assert page.locator(".chosen dd").all_inner_texts() == ["46", "MO", "latex"]
+
+
+def test_no_button_of_the_board_lies_on_the_case(room, screen):
+    """At 320 pixels too; and there the tray stands in two columns."""
+    here = room()
+    entry = {"tooth": "46", "surfaces": "MO", "material": "composite", "isolation": "dam"}
+    here.board.publish(here.setup.blank(entry))
+    page = screen(here.board.url, 320, 640)
+    page.wait_for_selector(".tray-list li")
+    main, tools = (page.locator(each).bounding_box() for each in ("#setup", ".tools"))
+    assert tools["y"] >= main["y"] + main["height"] - 1
+    first, second = (page.locator(".tray-list li").nth(n).bounding_box() for n in (0, 1))
+    assert first["y"] == second["y"]
+    assert not page.evaluate("document.documentElement.scrollWidth > innerWidth")
 
 
 @pytest.mark.parametrize(
