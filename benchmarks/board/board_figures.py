@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import shutil
 import statistics
 import subprocess
@@ -196,10 +197,12 @@ def main() -> None:
         shown.wait_for_selector("body[data-link=live]")
         shown.wait_for_timeout(500)
         if asked.only in (None, "pixels"):
+            load = round(os.getloadavg()[0], 1)  # what else the machine does
             with decoding(asked.decoding, asked.out):
                 taken = delays(shown, chair, asked.events)
             figures["event_to_pixels_ms"] = {
                 "decoding": asked.decoding,
+                "load_before": load,
                 "events": len(taken),
                 "median": round(statistics.median(taken)),
                 "p95": round(taken[int(0.95 * (len(taken) - 1))]),
