@@ -55,7 +55,8 @@ def test_it_holds_every_word_of_the_board():
         shown["case"], shown["tooth"], shown["step"]["say"], *shown["cautions"], shown["address"],
         *(each["name"] for each in shown["hand"] + shown["following"] + shown["timers"]),
         *(each["phrase"] for each in shown["phrases"]), *shown["count_lines"], heard.words,
-        heard.verdict, "NOT TAKEN", "listening ####......", f"Step {shown['progress']['at']} of",
+        heard.verdict, "NOT TAKEN", "wait 15 s", "listening ####......",
+        f"Step {shown['progress']['at']} of",
     ]  # fmt: skip
     assert shown["timers"]
     assert [each for each in words if each not in text] == []

@@ -14,7 +14,7 @@ from rich.text import Text
 
 from sidecue.board.feed import Ear
 from sidecue.board.page import LastHeard
-from sidecue.procedure.plan import Cue
+from sidecue.procedure.plan import Cue, TimerKind
 from sidecue.session.view import TimerView, View
 
 _BAR = 24
@@ -102,9 +102,18 @@ def _timers(timers: tuple[TimerView, ...]) -> RenderableType:
         elif timer.until is None:
             left = Text(f"reached, {timer.elapsed:.0f} s")
         else:
-            left = Text(f"{timer.until:.0f} s left")
+            left = Text(_left(timer, timer.until))
         table.add_row(timer.name, Text(bar), left)
     return Panel(table, title="Timers", title_align="left")
+
+
+def _left(timer: TimerView, until: float) -> str:
+    """Return what is left, by what it is left for: the same words as on the board."""
+    if timer.least is not None and timer.elapsed < timer.least:
+        return f"wait {until:.0f} s"
+    if timer.kind in (TimerKind.HARD_MAXIMUM, TimerKind.WINDOW):
+        return f"stop in {until:.0f} s"
+    return f"{until:.0f} s left"
 
 
 def _ears(
