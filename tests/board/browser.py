@@ -32,6 +32,10 @@ def launched(playwright):
     )
 
 
+# What the browser says while nobody answers: that, or that its own error page came in between.
+NOBODY = ("ERR_CONNECTION_REFUSED", "chrome-error://")
+
+
 def opened(browser, url, width=1920, height=1080, wait=0, live=True, complaints=None, **more):
     """Return a page at `url` in a window of its own, as on a screen of `width` x `height` pixels.
 
@@ -59,7 +63,7 @@ def reach(page, url, wait=0):
         try:
             answer = page.goto(url, wait_until="domcontentloaded", timeout=PATIENCE * 1000)
         except Exception as error:
-            if "ERR_CONNECTION_REFUSED" not in str(error) or time.monotonic() > end:
+            if not any(each in str(error) for each in NOBODY) or time.monotonic() > end:
                 raise
             time.sleep(0.2)
         else:

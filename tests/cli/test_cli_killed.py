@@ -92,12 +92,9 @@ def opened_at(store) -> float:
 def before_the_topical(plan) -> list[str]:
     """What is said up to where the topical anaesthetic is applied: the first timer."""
     begun = next(step for step in plan.steps if step.timers)
-    return script_of(plan, most=_lines_to(plan, begun)).splitlines()
-
-
-def _lines_to(plan, step) -> int:
-    before = plan.steps[: plan.step_index[step.id]]
-    return sum(2 if each.begin is not None else 1 for each in before)
+    lines = script_of(plan).splitlines()
+    phrase = (begun.begin or begun.done).phrases[0]
+    return lines[: lines.index(f"{plan.address} {phrase}")]
 
 
 def test_a_killed_visit_goes_on_at_the_same_step_with_its_timer_counted_on(sit, stored):
