@@ -85,7 +85,8 @@ class Asker:
         if known is None:
             known = self._atlas.known[key] = wide
             return known
-        return self._audited(node, known, self._answered(node, plans, self._own(read)), "own")
+        again = self._answered(node, plans, self._own(read), again=True)
+        return self._audited(node, known, again, "own")
 
     def _narrow(self, node: Node, group: Group) -> int:
         asked = self._atlas.rests[node.rest].question
@@ -164,13 +165,16 @@ class Asker:
         signs = [(name, sign(each)) for name, each in named if name & ending]  # no other is read
         key = ("left", leaving.group.leaving, may, heard, tuple(signs))
         known = self._atlas.known.get(key)
-        if known is None:
+        if known is None or self._due():
             each = list(self._each_left(node, plans, leaving.group, may, heard, signs))
-            known = self._atlas.known[key] = Known(
+            again = Known(
                 shifts=tuple(dict.fromkeys(shift for one in each for shift in one.shifts)),
                 tried=sum(one.tried for one in each),
                 broken=tuple(dict.fromkeys(broken for one in each for broken in one.broken)),
             )
+            if known is not None:
+                return self._audited(node, known, again, "left")
+            known = self._atlas.known[key] = again
         return known
 
     def _each_left(
@@ -199,7 +203,8 @@ class Asker:
             known = self._atlas.known[key] = self._answered(node, plans, answer)
             self.tried += known.tried
         elif self._due():
-            return self._audited(node, known, self._answered(node, plans, answer), str(key[0]))
+            again = self._answered(node, plans, answer, again=True)
+            return self._audited(node, known, again, str(key[0]))
         return known
 
     def _due(self) -> bool:
@@ -215,10 +220,13 @@ class Asker:
         what = f"at {node.place.step!r}: {_difference(kind, known, again)}"
         return Known(broken=(Broken(ASKED_AGAIN, what),))
 
-    def _answered(self, node: Node, plans: int, answer: Answer) -> Known:
-        """Ask the machine of one of `plans`, one that is built already where there is one."""
+    def _answered(self, node: Node, plans: int, answer: Answer, again: bool = False) -> Known:
+        """Ask the machine of one of `plans`, one that is built already where there is one; when
+        asked `again`, preferably another than before."""
         some = plans & self._built or plans
-        one = (some & -some).bit_length() - 1
+        if again and self._audit == 1:
+            some = plans
+        one = some.bit_length() - 1 if again else (some & -some).bit_length() - 1
         if one not in self._machines:
             self._machines[one] = Trier(*self._given[one], self._outlooks[one].abstraction)
             self._built |= 1 << one
