@@ -88,6 +88,12 @@ def test_a_damaged_procedure_is_told_by_the_property_it_breaks(
     assert broken in names(explore(small_plan(steps)))
 
 
+def test_shields_that_stay_up_are_told_even_where_nothing_else_reads_the_light() -> None:
+    rules = tuple(rule for rule in RULES if "light-on" not in rule.never)
+    plan = small_plan(changed("cure", voids=("light-on",)), rules)
+    assert "used up with light-on" in names(explore(plan, rules))
+
+
 @pytest.mark.parametrize("rule", [rule for rule in RULES if rule.act], ids=lambda rule: rule.id)
 def test_a_plan_without_an_interlock_and_its_needs_breaks_it(rule: Rule) -> None:
     free = tuple(

@@ -64,7 +64,7 @@ def test_a_damaged_procedure_is_refused_before_anyone_runs_it(
     made: list[Damage], kind: str, what: str, by: str | None
 ) -> None:
     damage = next(each for each in made if each.kind == kind and each.what.startswith(what))
-    outcome = tried(damage, Path(data_folder("flows")), shipped(), ())
+    outcome = tried(damage, Path(data_folder("flows")), shipped())
     assert outcome.by == (by or outcome.by)
 
 

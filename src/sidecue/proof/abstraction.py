@@ -28,7 +28,8 @@ states of one form behave alike from then on.
 - **Facts nobody can read again** are dropped: those that no step from here on (or from as far back
   as a happening or a spoiled material can lead) needs, no interlock on what such a step
   establishes names, no happening that can still come depends on and no timer voids. What
-  leads back voids something: that is not read before it is established again.
+  leads back voids something: that is not read before it is established again. What a law of the
+  proof reads where something is lost is read there.
 - **Values** (shade, weight, cartridges): the machine asks only whether a slot that settles its
   step is known, and whether an entry is there to be struck. Two values of a slot stand for all.
 - **Emergencies** and **skip reasons** are symmetric: the machine keeps which one it was for words
@@ -48,6 +49,7 @@ from collections.abc import Iterable, Iterator, Sequence, Set
 from dataclasses import dataclass, replace
 
 from sidecue.procedure.plan import Plan, Rule, Step, TimerKind, TimerSpec
+from sidecue.proof.laws import laws
 from sidecue.session.state import (
     Asking,
     KeptTimer,
@@ -108,7 +110,7 @@ class Abstraction:
         )
         self._many = frozenset(slot.id for slot in plan.slots if slot.many)
         self.first_value = {slot.id: slot.values[0].value for slot in plan.slots if slot.values}
-        self.spoilable = frozenset(
+        self.spoilable = _with_used_up(
             fact for step in plan.steps for spec in step.timers for fact in spec.overdue_voids
         )
         self.leading_back = tuple(self._leading_back())
@@ -221,7 +223,7 @@ class Abstraction:
         if live is None:
             again = (self.reads[back] - voids for back, voids in self._backs(here, closed))
             offered = (
-                {*each.while_any, *each.unless}
+                {*each.while_any, *each.unless, *used_up_with(each.voids)}
                 for each in self.plan.happenings
                 if each.cue.id not in closed
             )
@@ -311,7 +313,7 @@ class Abstraction:
                     read.update(rule.needs)
                 if fact in rule.never:
                     read.update(rule.never)
-        return frozenset(read)
+        return frozenset(read.union(used_up_with((*step.voids, *step.begin_voids))))
 
     def _settled_later(self) -> list[frozenset[str]]:
         wanted = _from_here([set(step.asks if step.settles else ()) for step in self.plan.steps])
@@ -319,6 +321,18 @@ class Abstraction:
             min((b for b, _ in self._backs(n, ())), default=n) for n in range(len(wanted) - 1)
         )
         return [wanted[floor] for floor in floors]
+
+
+def used_up_with(voids: Iterable[str]) -> frozenset[str]:
+    """Return what the proof's laws read where `voids` are lost."""
+    lost = frozenset(voids)
+    some = ({law.fact, *law.takes} for law in laws().used_up if law.fact in lost)
+    return frozenset[str]().union(*some)
+
+
+def _with_used_up(voids: Iterable[str]) -> frozenset[str]:
+    lost = frozenset(voids)
+    return lost | used_up_with(lost)
 
 
 def _from_here(sets: Sequence[Set[str]]) -> list[frozenset[str]]:
