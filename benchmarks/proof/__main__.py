@@ -7,7 +7,7 @@ import json
 import sys
 from argparse import ArgumentParser
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 from pathlib import Path
@@ -19,7 +19,7 @@ from sidecue.procedure.loading import load_library
 from sidecue.proof.proving import proven
 
 from .agreeing import agreement
-from .damages import damages
+from .damages import Damage, damages
 from .killing import Outcome, planned, tried
 from .synthetic import long_plan
 
@@ -38,7 +38,6 @@ FILES = (
     "parts/rubber-dam-removal.yaml",
     "parts/closing.yaml",
 )
-CASES = ("composite-46-mo",)
 #: Who can catch a damage, in the order in which they look.
 BY = ("loading", "laws", "comparison", "planning", "exploration")
 
@@ -78,20 +77,39 @@ def told(outcome: Outcome) -> dict[str, object]:
     }  # fmt: skip
 
 
-def run_damages(flows: Path, processes: int, most: int | None) -> str:
-    """Try every damage, or a random `most` of them (always the same)."""
+def run_damages(flows: Path, processes: int, most: int | None, resume: bool) -> str:
+    """Try every damage, or a random `most` of them (always the same). With `resume`, those that
+    were caught before are not tried again."""
     reference = load_library(flows)
     every = list(damages(flows, FILES))
     Random(1).shuffle(every)
-    attempt = partial(tried, flows=flows, reference=reference, cases=CASES)
-    outcomes: list[Outcome] = []
+    before = caught_before() if resume else {}
+    outcomes = [before[key_of(each)](each) for each in every[:most] if key_of(each) in before]
+    left = [each for each in every[:most] if key_of(each) not in before]
+    attempt = partial(tried, flows=flows, reference=reference)
     with ProcessPoolExecutor(max_workers=processes) as pool:
-        for outcome in pool.map(attempt, every[:most]):
+        for outcome in pool.map(attempt, left):
             outcomes.append(outcome)
             sys.stderr.write(f"\r{len(outcomes)} of {len(every[:most])}")
             keep("damages", [told(each) for each in outcomes], table(outcomes))
     sys.stderr.write("\n")
     return table(outcomes)
+
+
+def key_of(damage: Damage) -> tuple[str, str, str]:
+    """Return what tells a damage from others."""
+    return damage.kind, damage.file, damage.what
+
+
+def caught_before() -> dict[tuple[str, str, str], Callable[[Damage], Outcome]]:
+    """Return the outcomes of the kept results that caught something, still to be given their
+    damage."""
+    rows = json.loads((RESULTS / "damages.json").read_text("utf-8"))
+    return {
+        (row["kind"], row["file"], row["what"]): partial(Outcome, by=row["by"], why=row["why"])
+        for row in rows
+        if row["by"]
+    }
 
 
 def keep(name: str, data: object, text: str) -> None:
@@ -109,7 +127,7 @@ def run_growth() -> str:
              "| steps | states | transitions | tried | seconds | seconds for 100 steps |",
              "|---|---|---|---|---|---|"]  # fmt: skip
     rows = []
-    model = planned(load_library(data_folder("flows")), CASES[0])
+    model = planned(load_library(data_folder("flows")), "composite-46-mo")
     for steps in (10, 30, 100, 300, 1000):
         plan = long_plan(model, steps)
         began = process_time()
@@ -133,9 +151,10 @@ def main() -> None:
     parser.add_argument("--flows", type=Path, default=data_folder("flows"))
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--most", type=int, help="so many damages, chosen at random")
+    parser.add_argument("--resume", action="store_true", help="keep what was caught before")
     asked = parser.parse_args()
     if asked.what == "damages":
-        text = run_damages(asked.flows, asked.processes, asked.most)
+        text = run_damages(asked.flows, asked.processes, asked.most, asked.resume)
     elif asked.what == "growth":
         text = run_growth()
     else:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -33,8 +33,9 @@ class Outcome:
     why: str
 
 
-def tried(damage: Damage, flows: Path, reference: Library, cases: Sequence[str]) -> Outcome:
-    """Load, plan and explore the damaged library, held to the rules of the sound one."""
+def tried(damage: Damage, flows: Path, reference: Library) -> Outcome:
+    """Load, plan and explore the damaged library, held to the rules of the sound one. Explored is
+    the plan of the shipped case that has most of the damaged file's steps."""
     with TemporaryDirectory() as folder:
         target = Path(folder) / "flows"
         damage.made_in(flows, target)
@@ -48,18 +49,26 @@ def tried(damage: Damage, flows: Path, reference: Library, cases: Sequence[str])
     if damage.file == "rules.yaml" and library.rules != reference.rules:
         lacking = {rule.id for rule in set(reference.rules) - set(library.rules)}
         return Outcome(damage, "comparison", f"not the interlock that ships: {min(lacking)}")
-    for case in cases:
-        made = planned(library, case)
-        if not made.startable:
-            notice = (*made.blocks, *made.questions)[0]
-            return Outcome(
-                damage, "planning", notice.text if isinstance(notice, Notice) else str(notice)
-            )
-        found = broken_in(made, reference.rules)
-        if found:
-            broken = min(found, key=lambda each: (each.name, each.what))
-            return Outcome(damage, "exploration", f"{broken.name}: {broken.what}")
+    made = planned(library, case_for(Path(damage.file).stem, flows))
+    if not made.startable:
+        notice = (*made.blocks, *made.questions)[0]
+        return Outcome(
+            damage, "planning", notice.text if isinstance(notice, Notice) else str(notice)
+        )
+    found = broken_in(made, reference.rules)
+    if found:
+        broken = min(found, key=lambda each: (each.name, each.what))
+        return Outcome(damage, "exploration", f"{broken.name}: {broken.what}")
     return Outcome(damage, "", "")
+
+
+@cache
+def case_for(part: str, flows: Path) -> str:
+    """Return the shipped case whose plan has most steps of a file."""
+    library = load_library(flows)
+    plans = {name: planned(library, name) for name in library.cases}
+    startable = [name for name, made in plans.items() if made.startable]
+    return max(startable, key=lambda name: sum(step.part == part for step in plans[name].steps))
 
 
 def planned(library: Library, case: str) -> Plan:
