@@ -67,7 +67,7 @@ def test_a_hand_that_makes_stopping_too_easy_is_held_back():
     ("old", "new", "why"),
     [
         ("version: 1", "version: 2", "no tuning of version 1"),
-        ("advance: 0.45", "advance: 45", "threshold of 'advance' is not in 0 to 1"),
+        (f"advance: {LOWER}", "advance: 45", "threshold of 'advance' is not in 0 to 1"),
         ("  missed: 1\n", "", "'missed' is no count"),
         ("phrases: 20", "phrases: many", "'phrases' is no count"),
         ("engine: moonshine", "engine: [moonshine]", "'engine' is not given in words"),
