@@ -48,7 +48,7 @@ Named.match = _matched
 _WEIGHTS = {
     "undo": 4.0, "skip": 4.0, "reason": 6.0, "happening": 3.0, "step": 3.0, "confirm": 3.0,
     "emergency": 0.4, "pause": 0.5, "repeat": 0.2, "what-next": 0.2, "how-long": 0.2,
-    "which-tooth": 0.2, "status": 0.2, "quiet": 0.2,
+    "which-tooth": 0.2, "status": 0.2, "advice": 0.2, "quiet": 0.2,
 }  # fmt: skip
 
 #: Fields of a timer's array that are compared: step, start, least, warned, ripe, overdue.

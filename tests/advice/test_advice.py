@@ -23,7 +23,7 @@ from sidecue.procedure.expansion import applies
 from sidecue.procedure.library import Library
 from sidecue.procedure.loading import case_from, load_library
 from sidecue.procedure.planning import choose_procedure, plan
-from sidecue.record.advice import CALL
+from sidecue.session.advising import CALL
 
 HIGHEST_GRADE = 6.0
 

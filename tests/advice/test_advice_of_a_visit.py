@@ -11,7 +11,11 @@ from sidecue.cli.main import run
 from sidecue.procedure.loading import load_library, placed_case
 from sidecue.procedure.plan import Plan
 from sidecue.procedure.planning import choose_procedure, plan
+from sidecue.record.advice import advice_of
 from sidecue.record.sqlite_journal import SqliteJournal
+from sidecue.record.telling import tell
+from sidecue.session.advising import CALL
+from sidecue.session.effects import Say
 from sidecue.session.events import CueGiven, Event, Source, Started, TimePassed
 from sidecue.session.illegal import IllegalEvent
 from sidecue.session.machine import SessionMachine
@@ -64,11 +68,15 @@ def store(tmp_path: Path) -> Path:
     return tmp_path / "journal.sqlite3"
 
 
-def kept(store: Path, events: int | None) -> str:
+def made_for(name: str) -> Plan:
     library = load_library(data_folder("flows"))
     office = library.practices["example"]
-    case = placed_case(library.cases["sealant-36-o"], "iso")
-    made = plan(library, choose_procedure(library, case, office), case, office)
+    case = placed_case(library.cases[name], "iso")
+    return plan(library, choose_procedure(library, case, office), case, office)
+
+
+def kept(store: Path, events: int | None) -> str:
+    made = made_for("sealant-36-o")
     journal = SqliteJournal(store)
     try:
         session = journal.open_session(made, OPENED)
@@ -94,10 +102,7 @@ def test_the_advice_is_there_when_its_step_hands_it_over_while_the_patient_is_se
     store: Path, capsys, tmp_path
 ) -> None:
     # Advice is given before the patient leaves: WHO checklist of 2009, sign-out (from memory).
-    library = load_library(data_folder("flows"))
-    case = placed_case(library.cases["sealant-36-o"], "iso")
-    office = library.practices["example"]
-    made = plan(library, choose_procedure(library, case, office), case, office)
+    made = made_for("sealant-36-o")
     at = [event.cue for event in visit(made) if isinstance(event, CueGiven)]
     read_out = next(
         number for number, event in enumerate(visit(made), start=1)
@@ -120,3 +125,39 @@ def test_an_unfinished_visit_gives_none(store: Path, capsys) -> None:
     printed = capsys.readouterr()
     assert "not read out yet" in printed.err
     assert "sealant" not in printed.out
+
+
+@pytest.mark.parametrize(
+    ("case", "worn_off"),
+    [
+        ("composite-46-mo", "clamp was"),  # off before the read-out, and sore all the same
+        ("glass-ionomer-43-b-cervical", "thread was"),
+        ("sealant-36-o", "cotton rolls"),
+    ],
+)
+def test_what_is_read_aloud_in_the_visit_is_what_is_printed_and_moves_nothing(
+    case: str, worn_off: str
+) -> None:
+    made = made_for(case)
+    machine = SessionMachine(made)
+    state, told, asked = machine.first(), list[Event](), 0
+    for event in visit(made):
+        state, _ = machine.step(state, event)
+        told.append(event)
+        offered = any(cue.id == "advice" for cue in machine.cues_now(state))
+        assert offered == ("read-out" in state.facts and state.live and state.question is None)
+        if not offered:
+            continue
+        story = tell(made, told)
+        assert story.advice_due
+        asking = CueGiven(state.now, "advice", Source.VOICE)
+        after, effects = machine.step(state, asking)
+        told.append(asking)  # it is in the journal, and the visit goes on as if it were not
+        asked += 1
+        assert after == state
+        aloud = " ".join(effect.text for effect in effects if isinstance(effect, Say))
+        assert aloud == " ".join((*advice_of(story), CALL))
+        assert worn_off in aloud
+    assert asked > 4
+    assert state.mode is Mode.FINISHED
+    assert tell(made, told).final == state, "a replay comes to the same end"

@@ -9,6 +9,8 @@ from benchmarks.exchange.side_by_side import SideBySide
 from sidecue.exchange.scxml import scxml
 
 SEQUENCES = 15
+#: Chance decides which visit first comes to what is wrong: saliva on what is rinsed, one in nine.
+SEARCHED = 60
 
 
 @pytest.fixture(scope="module")
@@ -46,4 +48,4 @@ def test_a_document_that_says_something_else_is_found_out(small, right: str, wro
     document = scxml(small)
     assert right in document
     pair = SideBySide(small, document.replace(right, wrong))
-    assert any(pair.run(seed) is not None for seed in range(SEQUENCES))
+    assert any(pair.run(seed) is not None for seed in range(SEARCHED))

@@ -23,9 +23,10 @@ from sidecue.cli.setting import (
 from sidecue.cli.trouble import Trouble
 from sidecue.conductor.assembly import store_path
 from sidecue.conductor.ending import story_of
-from sidecue.record.advice import CALL, advice_of
+from sidecue.record.advice import advice_of
 from sidecue.record.port import Journal, SessionInfo
 from sidecue.record.sqlite_journal import SqliteJournal
+from sidecue.session.advising import CALL
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from sidecue.proof.abstraction import Abstraction
 from sidecue.proof.laws import UsedUp, laws
 from sidecue.proof.moves import Kind, Move
 from sidecue.session import timers as t
+from sidecue.session.advising import words_for_the_patient
 from sidecue.session.effects import Effect, Refuse, Say, Urgency
 from sidecue.session.state import Asking, Mode, RunningTimer, SessionState
 from sidecue.session.timers import ALARMING
@@ -74,6 +75,7 @@ class Properties:
                 self._acts.setdefault(rule.act, []).append(rule)
             for fact in rule.never if known.issuperset(rule.never) else ():
                 self._nevers.setdefault(fact, []).append(rule)
+        self._patient = words_for_the_patient(plan)
         self._used_up: tuple[UsedUp, ...] = laws().used_up
 
     # -- states ----------------------------------------------------------------------------------
@@ -226,7 +228,9 @@ class Properties:
 
     def _spoken(self, trial: Transition) -> Iterator[Broken]:
         for effect in trial.effects:
-            if isinstance(effect, Say) and len(effect.text.split()) > MOST_WORDS:
+            if not isinstance(effect, Say) or effect.text in self._patient:
+                continue
+            if len(effect.text.split()) > MOST_WORDS:
                 yield Broken("at most eight words", f"{effect.text!r} is too long")
 
     def _tiers(self, trial: Transition, cue: Cue) -> Iterator[Broken]:

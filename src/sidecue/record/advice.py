@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from sidecue.record.markdown import plain
 from sidecue.record.story import Story
-
-CALL = "Ask us when anything is unclear. What your dentist told you comes first."
+from sidecue.session.advising import CALL, advice_after
 
 
 def advice_of(story: Story) -> tuple[str, ...]:
@@ -13,11 +12,7 @@ def advice_of(story: Story) -> tuple[str, ...]:
     read out, because until then it may still change them."""
     if not story.advice_due:
         return ()
-    return tuple(
-        advice.text
-        for advice in story.plan.advice
-        if all(fact in story.confirmed for fact in advice.after)
-    )
+    return advice_after(story.plan, story.confirmed)
 
 
 def advice_sheet(story: Story, date: str) -> str:

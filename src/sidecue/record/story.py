@@ -11,11 +11,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from sidecue.procedure.plan import Plan, Step, TimerSpec
+from sidecue.session.advising import ADVICE_SHEET
 from sidecue.session.events import Source
 from sidecue.session.state import SessionState, Value
-
-#: The instrument whose step hands the patient the advice.
-ADVICE_SHEET = "advice-sheet"
 
 
 class Outcome(StrEnum):

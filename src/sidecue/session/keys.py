@@ -18,8 +18,8 @@ ENTER = "enter"
 CHORDS = "+*#"
 LETTERS = {
     "repeat": "r", "what-next": "n", "how-long": "t", "which-tooth": "w", "status": "s",
-    "quiet": "q", "undo": "u", "pause": "p", "resume": "p", "skip": "k", "confirm": "y",
-    "deny": "x", "emergency-over": "o", "strike": "z",
+    "advice": "a", "quiet": "q", "undo": "u", "pause": "p", "resume": "p", "skip": "k",
+    "confirm": "y", "deny": "x", "emergency-over": "o", "strike": "z",
 }  # fmt: skip
 #: The second own cue of a step: its end, while its beginning is still to come.
 _OWN = (ENTER, "d")

@@ -11,6 +11,7 @@ from collections.abc import Hashable, Iterable
 from dataclasses import replace
 
 from sidecue.procedure.plan import Cue, Plan, Tier
+from sidecue.session.advising import Advising
 from sidecue.session.state import Asking, Mode, Question, SessionState
 from sidecue.session.telling import FREE
 from sidecue.session.values import Values, is_value
@@ -27,6 +28,7 @@ class Listening:
     def __init__(self, plan: Plan, values: Values) -> None:
         self._plan = plan
         self._values = values
+        self._advising = Advising(plan)
         self._alarms = tuple(emergency.cue for emergency in plan.emergencies)
         self._watched = watched(plan)
         self._guarded = tuple(  # a later step's cue only asks
@@ -50,6 +52,7 @@ class Listening:
             None if asked is None else (asked.about, asked.target, asked.cue),
             tuple(cue.id for cue in happenings),
             self._values.last_struck(state) is not None,
+            self._advising.due(state),
         )  # fmt: skip
         cues = self._worked_out.get(situation)
         if cues is None:
@@ -59,12 +62,13 @@ class Listening:
     def _cues(self, state: SessionState, happenings: tuple[Cue, ...]) -> tuple[Cue, ...]:
         if state.question is not None:
             return _once((*self._answers(state, state.question), *self._alarms))
+        free = FREE | ALWAYS if self._advising.due(state) else (FREE | ALWAYS) - {"advice"}
         if state.mode is Mode.EMERGENCY:
-            general = self._chosen(FREE | ALWAYS | {"emergency-over"})
+            general = self._chosen(free | {"emergency-over"})
             return _once((*general, *self._alarms))
         if state.mode is Mode.PAUSED:
-            return _once((*self._chosen(FREE | ALWAYS | {"resume"}), *self._alarms))
-        general = self._chosen(FREE | ALWAYS | {"undo", "skip", "pause"})
+            return _once((*self._chosen(free | {"resume"}), *self._alarms))
+        general = self._chosen(free | {"undo", "skip", "pause"})
         own, ahead = self._own(state), self._ahead(state)
         values = self._values.cues(state)
         return _once((*own, *general, *happenings, *self._alarms, *values, *ahead))

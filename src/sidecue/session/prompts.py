@@ -38,6 +38,11 @@ def spoken(text: str) -> tuple[str, ...]:
     """
     if len(text.split()) <= MOST_WORDS:
         return (text,)
+    return sentences(text)
+
+
+def sentences(text: str) -> tuple[str, ...]:
+    """Return `text` as its sentences."""
     return tuple(_SENTENCE_END.split(text))
 
 

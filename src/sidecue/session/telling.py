@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from sidecue.procedure.plan import Plan
+from sidecue.session.advising import Advising
 from sidecue.session.effects import Say, Urgency
 from sidecue.session.prompts import Prompter, short_name, spoken
 from sidecue.session.state import Mode, SessionState
 
-FREE = frozenset({"repeat", "what-next", "how-long", "which-tooth", "status"})
+FREE = frozenset({"repeat", "what-next", "how-long", "which-tooth", "status", "advice"})
 
 
 class Teller:
@@ -16,6 +17,7 @@ class Teller:
     def __init__(self, plan: Plan, prompts: Prompter) -> None:
         self._plan = plan
         self._prompts = prompts
+        self._advising = Advising(plan)
 
     def answer(self, state: SessionState, cue: str) -> tuple[Say, ...]:
         """Return the answer to a cue of FREE. Raises KeyError for any other."""
@@ -35,6 +37,8 @@ class Teller:
             case "status":
                 left, say = len(self._plan.steps) - here, self._plan.steps[here].say
                 return _say(self._prompts.text("status", count=str(left), prompt=say))
+            case "advice":
+                return self._advising.says(state)
         raise KeyError(cue)
 
     def again(self, state: SessionState) -> tuple[Say, ...]:
