@@ -31,25 +31,34 @@ def words_for_the_patient(plan: Plan) -> frozenset[str]:
     return frozenset(one for text in texts for one in sentences(text))
 
 
+def _ready(plan: Plan, handing: int) -> int:
+    """The step after the last that brings about what step number `handing` needs."""
+    needs = set(plan.steps[handing].needs)
+    bringing = [at for at in range(handing) if needs & set(plan.steps[at].establishes)]
+    return max(bringing, default=handing - 1) + 1
+
+
 class Advising:
     """When the advice of one plan may be read out in a session, and what is then said."""
 
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
-        self._needs = tuple(
-            frozenset(step.needs) for step in plan.steps if ADVICE_SHEET in step.hand
+        handing = [at for at, step in enumerate(plan.steps) if ADVICE_SHEET in step.hand]
+        self._from = frozenset(
+            step.id for at in handing[:1] for step in plan.steps[_ready(plan, at) :]
         )
         self._gained = {
             step.id: frozenset((*step.begin_establishes, *step.establishes)) for step in plan.steps
         }
 
     def due(self, state: SessionState) -> bool:
-        """True while all holds that the step needs which hands the advice over, until the end.
+        """True once all is done that the step needs which hands the advice over, until the end;
+        whoever takes that back is at an earlier step again.
 
         Not in an emergency: so many sentences would keep the ears from everything but stop words.
         """
         calm = state.live and state.mode is not Mode.EMERGENCY
-        return calm and any(needs <= state.facts for needs in self._needs)
+        return calm and state.step in self._from
 
     def says(self, state: SessionState) -> tuple[Say, ...]:
         """Return the advice as it stands, a sentence each."""
