@@ -50,12 +50,12 @@ def burst(seconds: float) -> Samples:
     return np.random.default_rng(4).normal(0, 3000, round(seconds * RATE)).astype(np.int16)
 
 
-def heard(ears: Ears, *parts: Samples) -> list[tuple[float, Hearing]]:
+def heard(ears: Ears, *parts: Samples, block: int = 800) -> list[tuple[float, Hearing]]:
     """(when known, hearing) for the parts after one another."""
     sound = np.concatenate(parts)
     found: list[tuple[float, Hearing]] = []
-    for at in range(0, len(sound), 800):
-        moment = ears.take(Block(at / RATE, sound[at : at + 800]))
+    for at in range(0, len(sound), block):
+        moment = ears.take(Block(at / RATE, sound[at : at + block]))
         found += [(moment.now, hearing) for hearing in moment.hearings]
     return found
 
@@ -82,10 +82,12 @@ def test_a_cue_that_a_longer_one_begins_with_waits() -> None:
     assert now - 2.0 >= 0.35
 
 
-def test_one_utterance_never_acts_twice() -> None:
-    """Talk that goes on after a cue was acted on belongs to that utterance."""
+@pytest.mark.parametrize("block", [160, 800, 8_000, 64_000])
+def test_one_utterance_never_acts_twice(block: int) -> None:
+    """Talk that goes on after a cue was acted on belongs to that utterance, be it that a block
+    holds the whole of it."""
     parts = [quiet(1), burst(0.8), quiet(0.3), burst(0.8), quiet(0.3), burst(0.4), quiet(1)]
-    found = heard(Ears(Says("rinse-done"), lambda _: ENGLISH), *parts)
+    found = heard(Ears(Says("rinse-done"), lambda _: ENGLISH), *parts, block=block)
     assert [hearing.cue for _, hearing in found] == ["rinse-done"]
 
 

@@ -52,7 +52,7 @@ def test_the_end_is_noticed_within_half_a_second() -> None:
     sound = np.concatenate([quiet(1), burst(1), quiet(1)])
     endpointer = Endpointer()
     for at in range(0, len(sound), 160):
-        found = endpointer.feed(Block(at / RATE, sound[at : at + 160]))
+        found = list(endpointer.feed(Block(at / RATE, sound[at : at + 160])))
         if found and not found[0].final:
             assert at / RATE - 2.0 <= 0.25
         if found and found[0].final:
@@ -102,7 +102,7 @@ def test_a_hole_in_the_stream_ends_the_utterance() -> None:
     """A microphone that drops out mid-sentence must not glue two halves together."""
     endpointer = Endpointer()
     first = np.concatenate([quiet(1), burst(1)])
-    found = endpointer.feed(Block(0.0, first))
+    found = list(endpointer.feed(Block(0.0, first)))
     found += endpointer.feed(Block(9.0, np.concatenate([burst(0.5), quiet(1)])))
     assert all(said.ended < 2.2 or said.started > 8.9 for said in found)
 

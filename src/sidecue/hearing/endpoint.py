@@ -10,6 +10,7 @@ An engine that finds talk is asked then; the level only says when asking is wort
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -146,11 +147,14 @@ class Endpointer:
         if self._onset is not None:
             self._dropping = True
 
-    def feed(self, block: Block) -> list[Utterance]:
-        """Take a block in; return the utterances that ended or may have ended by its end."""
-        found: list[Utterance] = []
+    def feed(self, block: Block) -> Iterator[Utterance]:
+        """Take a block in; yield the utterances that ended or may have ended by its end.
+
+        They come one by one, so that `drop` counts at once: a long block may hold an offer of an
+        utterance and its end.
+        """
         if len(block.samples) == 0:
-            return found
+            return
         expected = self._from + len(self._held) / RATE
         if len(self._held) == 0:
             self._from = block.at
@@ -159,9 +163,8 @@ class Endpointer:
         self._held = np.concatenate([self._held, block.samples])
         for bands in self._powers():
             self._seen += FRAME
-            found += self._frame(self._floor.over(bands))
+            yield from self._frame(self._floor.over(bands))
         self._forget()
-        return found
 
     def flush(self) -> list[Utterance]:
         """The source has ended: return what was still being said."""
