@@ -146,9 +146,10 @@ def test_a_full_disk_ends_the_visit_with_one_line_and_keeps_what_was_confirmed(
         timeout=120,
     )
     assert ran.returncode == 2, ran.stderr
-    (line,) = ran.stderr.splitlines()
-    assert line.startswith(f"sidecue: journal {store}: ")
-    assert "the disk" in line
+    lines = ran.stderr.splitlines()
+    assert len(lines) == 1, ran.stderr
+    assert lines[0].startswith(f"sidecue: journal {store}: ")
+    assert "the disk" in lines[0]
     if real:
         subprocess.run(["mount", "-o", "remount,size=8m", str(disk)], check=True)
     journal = SqliteJournal(store)
