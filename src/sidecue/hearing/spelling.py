@@ -5,8 +5,9 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache, lru_cache
+from itertools import chain
 
 import numpy as np
 import numpy.typing as npt
@@ -31,11 +32,11 @@ class Spelling:
     text: str
     path: Path
     words: tuple[Phones, ...]
+    phones: Phones = field(init=False)  # those of its words in a row; asked for again and again
 
-    @property
-    def phones(self) -> Phones:
-        """Those of its words in a row."""
-        return tuple(phone for word in self.words for phone in word)
+    def __post_init__(self) -> None:
+        """Put the words in a row."""
+        object.__setattr__(self, "phones", tuple(chain.from_iterable(self.words)))
 
     def denied(self, own: int, lexicon: Lexicon) -> Iterator[tuple[str, Phones]]:
         """Its opposites: text and phones with a denial before, between or after its words, of
