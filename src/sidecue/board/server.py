@@ -221,7 +221,7 @@ class BoardServer:
         """Every message carries the session's time, so that the page's clock keeps to it."""
         told: dict[str, Any] = {"now": round(self._now(), 3)}
         if news.page_number != page:
-            told["page"] = news.page
+            told["page"], told["number"] = news.page, news.page_number
         if news.ear_number != ear:
             told["ear"] = {"state": news.ear.state, "level": news.ear.level}
         if news.over:

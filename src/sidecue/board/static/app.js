@@ -16,12 +16,13 @@ const setup = new SetupView(link, watching);
 const hands = new Hands(link, watching, () => run.page);
 run.onPick = (cue) => hands.give(cue, "touch");
 
-link.onPage = (page) => {
+link.onPage = (page, number) => {
   document.body.dataset.kind = page.kind;
   byId("run").hidden = page.kind !== "session";
   byId("setup").hidden = page.kind !== "setup";
   if (page.kind === "session") run.show(page);
   if (page.kind === "setup") setup.show(page);
+  document.body.dataset.page = number; // how far this screen is
 };
 link.onEar = (ear) => run.showEar(ear);
 link.onState = (state, age) => {

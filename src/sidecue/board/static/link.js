@@ -71,7 +71,7 @@ export class Link {
       this.state = "live";
     }
     this.onState(this.state, 0);
-    if (news.page) this.onPage(news.page);
+    if (news.page) this.onPage(news.page, news.number);
     if (news.ear) this.onEar(news.ear);
   }
 
