@@ -80,7 +80,13 @@ def arrive(page, true, complaints=()):
             raise PageError("; ".join(complaints))
         if time.monotonic() > end:
             raise PageError(f"never came in {PATIENCE:.0f} s: {true}")
-        page.wait_for_timeout(50)
+        page.wait_for_timeout(15)
+
+
+def caught_up(page, chair):
+    """Wait until the page shows all that was done in the visit at `chair` so far."""
+    chair.settle()
+    arrive(page, f"Number(document.body.dataset.page) >= {chair.number}")
 
 
 def until(true, what="it"):
@@ -88,7 +94,7 @@ def until(true, what="it"):
     end = time.monotonic() + PATIENCE
     while not true():
         assert time.monotonic() < end, f"{what} never came"
-        time.sleep(0.01)
+        time.sleep(0.002)
 
 
 def settled(page):

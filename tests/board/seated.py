@@ -53,14 +53,24 @@ class Ticks:
 
     def __init__(self, clock: JumpingClock) -> None:
         self._clock = clock
-        self.closed = threading.Event()
+        self._closed = False
+        self._bell = threading.Event()
+        self.turns = 0
 
     def blocks(self) -> Iterator[Block]:
-        while not self.closed.wait(0.01):
+        while not self._closed:
+            self._bell.wait(0.01)
+            self._bell.clear()
+            self.turns += 1
             yield Block(self._clock.now(), np.zeros(0, dtype=np.int16))
 
+    def ring(self) -> None:
+        """Yield a block at once."""
+        self._bell.set()
+
     def close(self) -> None:
-        self.closed.set()
+        self._closed = True
+        self._bell.set()
 
 
 class Chair:
@@ -97,6 +107,11 @@ class Chair:
         return self.board.feed.news.page
 
     @property
+    def number(self) -> int:
+        """Which page that is: they are counted."""
+        return self.board.feed.news.page_number
+
+    @property
     def url(self) -> str:
         return self.board.url
 
@@ -107,12 +122,27 @@ class Chair:
     def type(self, phrase: str) -> None:
         """Say a phrase, as typed."""
         self.commands.put(Typed(phrase))
+        self._source.ring()
 
     def wait_for(self, true, seconds: float = 60.0) -> None:
         end = time.monotonic() + seconds
         while not true(self.state):
             assert time.monotonic() < end, f"never came: {self.state}"
-            time.sleep(0.01)
+            time.sleep(0.002)
+
+    def settle(self) -> None:
+        """Wait until all that was asked for so far, and all that is due, has been done."""
+        turn = self._source.turns
+        while self._thread.is_alive() and (
+            not self.commands.empty() or self._source.turns < turn + 2
+        ):
+            self._source.ring()
+            time.sleep(0.001)
+
+    def jump(self, seconds: float) -> None:
+        """Let so many seconds pass at once."""
+        self.clock.jump(seconds)
+        self.settle()
 
     def go_to(self, step: str) -> None:
         """Do every step before `step`, at once."""
@@ -128,12 +158,9 @@ class Chair:
             elif at.begin is not None and not self.state.under_way:
                 cue = at.begin
             self.commands.put(Command(cue.id, Source.KEY, cue.phrases[0]))
-            for _ in range(100):
-                time.sleep(0.003)
-                if self._where() != before and self.commands.empty():
-                    break
-            else:
-                self.clock.jump(30)
+            self.settle()
+            if self._where() == before:
+                self.jump(30)
         raise AssertionError(f"{step} was never reached")
 
     def _where(self):

@@ -9,15 +9,20 @@ from seated import ACROSS_THE_ROOM, Chair
 from sidecue.cli.boarding import Board
 from sidecue.cli.case_setup import CaseSetup
 
-pytestmark = pytest.mark.xdist_group("board")
+pytestmark = pytest.mark.xdist_group("board-accessible")
 OPTIONS = {"rules": {"color-contrast-enhanced": {"enabled": True}}}
 AXE = AXE_FILE_PATH.read_text("utf-8")
 
 
-def wrong(page):
+#: What another dress of the same page can change.
+COLOURS = {"runOnly": {"type": "rule", "values": ["color-contrast", "color-contrast-enhanced"]}}
+
+
+def wrong(page, options=OPTIONS):
     """What axe-core complains of, a line each."""
-    page.evaluate(AXE)  # by the debugger: the page's policy lets no script in
-    found = page.evaluate("(options) => axe.run(document, options)", OPTIONS)
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(AXE)  # by the debugger: the page's policy lets no script in
+    found = page.evaluate("(options) => axe.run(document, options)", options)
     return [
         f"{each['id']}: {node['html'][:120]} {node['failureSummary'][:200]}"
         for each in found["violations"]
@@ -38,7 +43,7 @@ def test_the_visit(chair, screen):
     page.wait_for_selector("#main-phrases li")
     assert wrong(page) == []
     page.emulate_media(color_scheme="dark")
-    assert wrong(page) == []
+    assert wrong(page, COLOURS) == []
     page.click("#pedal")
     assert wrong(page) == []
     page.keyboard.press("Escape")
@@ -66,6 +71,6 @@ def test_setting_up_a_case(screen):
         page.wait_for_selector(".tray-list li svg")
         assert wrong(page) == []
         page.emulate_media(color_scheme="dark")
-        assert wrong(page) == []
+        assert wrong(page, COLOURS) == []
     finally:
         board.close()

@@ -6,13 +6,13 @@ import sys
 import time
 
 import pytest
-from browser import PATIENCE, arrive
+from browser import PATIENCE, arrive, caught_up
 from seated import PLAN, Chair
 
 from sidecue.session.events import CueGiven, Source
 from sidecue.session.state import Mode
 
-pytestmark = pytest.mark.xdist_group("board")
+pytestmark = pytest.mark.xdist_group("board-browser")
 
 KEYS = ("Enter", " ", "PageDown")  # three keys in turn: the same one twice in a row is a slip
 PLACE = """() => ['#say', '#count', '#main-phrases', '#heard']
@@ -31,19 +31,24 @@ def place(page):
     return page.evaluate(PLACE)
 
 
-def press(page, key):
-    """Press a key that the page hands on; return whether it came to show anything else, a while
-    after the board has answered."""
-    before = place(page)
-    with page.expect_response("**/cue"):
-        page.keyboard.press(key)
-    try:
-        page.wait_for_function(f"(before) => ({PLACE})() !== before", arg=before, timeout=1500)
-    except Exception as error:
-        if "Timeout" not in type(error).__name__:
-            raise
-        return False
-    return True
+# Counts what the page has asked the board for and got no answer to yet.
+ASKING = """() => {
+  if ('unanswered' in window) return;
+  const own = window.fetch;
+  window.unanswered = 0;
+  window.fetch = (...asked) => {
+    window.unanswered += 1;
+    return own(...asked).finally(() => { window.unanswered -= 1; });
+  };
+}"""
+
+
+def press(page, key, chair):
+    """Press a key, and wait until the page shows all that came of it, if anything did."""
+    page.evaluate(ASKING)
+    page.keyboard.press(key)
+    arrive(page, "window.unanswered === 0")
+    caught_up(page, chair)
 
 
 def set_pedal(page, role, key):
@@ -55,19 +60,20 @@ def set_pedal(page, role, key):
 
 
 def test_a_whole_class_ii_composite_by_keys_and_pedal(chair, screen):
-    page = screen(chair.url)
+    page = screen(chair.url, 1280, 720)
     set_pedal(page, "Step begun or done", "PageDown")
+    caught_up(page, chair)
     refused = 0
     for number in range(400):
-        if page.evaluate("document.body.dataset.mode") == "finished":
+        if chair.state.mode is Mode.FINISHED:
             break
-        asking = page.evaluate("document.body.dataset.mode") == "asking"
         before = chair.state
-        press(page, "y" if asking else KEYS[number % 3])
+        press(page, "y" if before.question else KEYS[number % 3], chair)
         stayed = (chair.state.step, chair.state.under_way) == (before.step, before.under_way)
         if stayed and chair.state.question is None:
             refused += 1
-            chair.clock.jump(20)
+            chair.jump(20)
+            caught_up(page, chair)
     assert chair.state.mode is Mode.FINISHED
     assert chair.state.done == tuple(step.id for step in PLAN.steps)
     assert not chair.state.skips
@@ -91,13 +97,15 @@ def test_what_is_typed_or_said_elsewhere_shows_with_what_came_of_it(chair, scree
 
 def test_a_key_held_down_or_tapped_twice_counts_once(chair, screen):
     page = screen(chair.url)
+    page.evaluate(ASKING)
     page.keyboard.down("Enter")
     for _ in range(10):
         page.keyboard.down("Enter")  # repeats, as while a pedal is stood on
     page.keyboard.up("Enter")
     page.keyboard.press("Enter")
+    arrive(page, "window.unanswered === 0")
     chair.wait_for(lambda state: bool(state.done))
-    page.wait_for_timeout(500)
+    caught_up(page, chair)
     assert chair.state.done == (PLAN.steps[0].id,)
 
 
@@ -149,7 +157,7 @@ def test_what_was_counted_stays_on_the_screen(chair, screen):
     one = next(each for each in slot["choices"] if each["phrase"].startswith("one cartridge"))
     page.locator("#choices-list").get_by_role("button", name=one["phrase"], exact=True).click()
     page.wait_for_selector("body[data-mode=asking]")
-    press(page, "y")
+    press(page, "y", chair)
     page.wait_for_selector("#recorded .count")
     assert page.inner_text("#recorded .count").startswith("1 cartridge, ")
 
@@ -158,11 +166,10 @@ def test_a_second_screen_shows_the_same_and_changes_nothing(chair, screen):
     page, other = screen(chair.url), screen(f"{chair.url}watch", 1280, 720)
     assert other.locator("#run button").count() == 0
     for key in ("Enter", "p", "u", "1", "k"):
-        other.keyboard.press(key)
-    other.wait_for_timeout(300)
+        press(other, key, chair)
     assert chair.state.done == ()
     assert chair.state.mode is Mode.RUNNING
-    press(page, "Enter")
+    press(page, "Enter", chair)
     other.wait_for_function("(say) => document.querySelector('#say').textContent === say",
                             arg=PLAN.steps[1].say)  # fmt: skip
 
@@ -173,12 +180,12 @@ def test_two_chairs_do_not_hear_of_each_other(chair, screen):
     try:
         page, second = screen(chair.url), screen(other.url)
         assert chair.url != other.url
-        press(page, "Enter")
-        chair.wait_for(lambda state: bool(state.done))
-        second.wait_for_timeout(300)
+        press(page, "Enter", chair)
+        assert chair.state.done
+        caught_up(second, other)
         assert other.state.done == ()
-        press(second, "p")
-        other.wait_for(lambda state: state.mode is Mode.PAUSED)
+        press(second, "p", other)
+        assert other.state.mode is Mode.PAUSED
         assert chair.state.mode is Mode.RUNNING
         answer = second.request.post(
             f"{chair.url}cue",
@@ -196,7 +203,9 @@ def test_a_question_shows_how_long_it_waits(chair, screen):
     chair.type(f"{PLAN.address} one cartridge lidocaine")
     page.wait_for_selector("body[data-mode=asking]")
     arrive(page, "/^within [5-9] s, else no$/.test(document.querySelector('#within').textContent)")
+    chair.jump(3)
     arrive(page, "/^within [1-4] s, else no$/.test(document.querySelector('#within').textContent)")
+    chair.jump(6)
     page.wait_for_selector("body[data-mode=running]")  # silence was the answer
     assert page.locator("#within").is_hidden()
     assert chair.state.values == ()
@@ -257,7 +266,8 @@ def test_killed_and_started_again_in_the_middle_of_a_timer(screen, tmp_path):
         now, then = read_clock(page)
         # Each reading took a while; the clock is right if it is for any moment of it.
         assert left - (then[1] - at[0]) - 1.5 <= now <= left - (then[0] - at[1]) + 1.5
-        assert press(page, "p")  # its new permission works
+        page.keyboard.press("p")
+        page.wait_for_selector("body[data-mode=paused]")  # its new permission works
         assert page.inner_text("#mode") == "PAUSED"
     finally:
         for each in (killed, again):
@@ -276,7 +286,7 @@ def test_a_board_that_closes_says_so(chair, screen):
 def test_an_overdue_timer_differs_in_word_sign_and_shape(chair, screen):
     chair.go_to("rinse-etch")
     page = screen(chair.url)
-    chair.clock.jump(20)
+    chair.jump(20)
     page.wait_for_selector(".clock[data-phase=over]")
     over = page.locator(".clock[data-phase=over]").first
     assert "OVERDUE" in over.inner_text()
@@ -302,7 +312,7 @@ def test_timers_count_by_themselves_between_two_messages(chair, screen):
 def test_an_emergency_is_one_key_away_and_so_is_the_way_back(chair, screen):
     page = screen(chair.url)
     key = next(each["key"] for each in chair.shown["phrases"] if each["group"] == "emergency")
-    press(page, key)
+    press(page, key, chair)
     assert chair.state.emergency is not None
     assert page.inner_text("#mode") == "EMERGENCY"
     lines = page.locator("#say span").all_inner_texts()
