@@ -161,18 +161,18 @@ def _heard(
     stream: Stream, where: Condition, weigh: Weigh, finder: FindsTalk | None
 ) -> Iterator[Row]:
     endpointer = Endpointer(None, finder, stream.address)
-    found = []
+    heard: set[int] = set()
     for block in stream.blocks():
         endpointer.spotting = stream.slot_at(block.at).said.moment.vocabulary.stop_only
-        found += [said for said in endpointer.feed(block) if not (said.final and said.same)]
-    heard: set[int] = set()
-    for utterance in found:
-        shared, slot = _owner(stream, utterance)
-        weighed = weigh(utterance.samples, slot.said.moment.vocabulary)
-        heard.add(id(slot)) if shared > 0 else None
-        # an offer that the talker goes on after is a part of what he says
-        part = shared > 0 and utterance.ended < slot.ends - CUT_OFF
-        yield {**_row(slot, where, weighed, spoke=shared > 0), "part": part}
+        for utterance in endpointer.feed(block):
+            if utterance.final and utterance.same:
+                continue
+            shared, slot = _owner(stream, utterance)
+            weighed = weigh(utterance.samples, slot.said.moment.vocabulary)
+            heard.add(id(slot)) if shared > 0 else None
+            # an offer that the talker goes on after is a part of what he says
+            part = shared > 0 and utterance.ended < slot.ends - CUT_OFF
+            yield {**_row(slot, where, weighed, spoke=shared > 0), "part": part}
     for slot in stream.slots:
         if id(slot) not in heard:
             yield {**_row(slot, where, Weighed(None, None, {}), spoke=True), "part": False}

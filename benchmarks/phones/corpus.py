@@ -15,7 +15,6 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 import soxr
 from rich.progress import track
 
@@ -26,8 +25,9 @@ from benchmarks.listening.moments import moments
 from benchmarks.listening.streams import limited
 from benchmarks.listening.talk import _lexicon, one_phone_off
 from benchmarks.listening.voices import RATE, Talker, Wave, speak
+from benchmarks.phones.keeping import Item, keep
 from sidecue.hearing.conditioning import as_int16
-from sidecue.hearing.encoder import WIDTH, Encoder
+from sidecue.hearing.encoder import Encoder
 from sidecue.hearing.lexicon import Lexicon
 from sidecue.hearing.phones import PHONES
 from sidecue.hearing.port import Samples
@@ -36,6 +36,7 @@ FOLDER = Path("build/phones")
 TAKES = 3  # rooms that each spoken text is put into
 _ECHOES = 60
 _FLITE = ("kal16", "kal", "rms")
+_PICO = ("en-US", "en-GB")
 _ESPEAK = ("en-us", "en-us", "en-gb", "en-gb", "en-gb-x-gbclan", "en-us-nyc")
 _TIMBRES = (*(f"m{n}" for n in range(1, 9)), *(f"f{n}" for n in range(1, 6)))
 _SPOILERS = ("not", "no", "never", "almost", "the", "a", "is", "and", "still", "un", "half")
@@ -70,7 +71,7 @@ def _common() -> tuple[str, ...]:
     return tuple(_lexicon())
 
 
-def _phones(words: str) -> tuple[int, ...] | None:
+def phones_of(words: str) -> tuple[int, ...] | None:
     """Indices of the phones of `words`; None when one is not in the lexicon."""
     found: list[int] = []
     for word in words.split():
@@ -85,7 +86,7 @@ def draw_text(rng: np.random.Generator) -> Text:
     """Draw something to say."""
     while True:
         words = _draw(rng)
-        phones = _phones(words)
+        phones = phones_of(words)
         if phones is not None and 2 <= len(phones) <= 45:
             return Text(words, phones)
 
@@ -114,8 +115,14 @@ def _draw(rng: np.random.Generator) -> str:
 
 def draw_talker(rng: np.random.Generator) -> Talker:
     """A voice of the training group, at any pace and pitch."""
-    if rng.random() < 0.4:
-        return Talker("flite", _FLITE[rng.integers(3)], float(rng.uniform(0.8, 1.2)))
+    kind = rng.random()
+    stretch = float(rng.uniform(0.8, 1.2))
+    if kind < 0.3:
+        return Talker("flite", _FLITE[rng.integers(3)], stretch, int(rng.integers(38, 90)))
+    if kind < 0.5:
+        return Talker("pico", _PICO[rng.integers(2)], stretch, int(rng.integers(30, 70)))
+    if kind < 0.58:
+        return Talker("festival", "ked_diphone", stretch)
     voice = _ESPEAK[rng.integers(len(_ESPEAK))] + "+" + _TIMBRES[rng.integers(len(_TIMBRES))]
     return Talker("espeak", voice, float(rng.uniform(0.85, 1.2)), int(rng.integers(25, 80)))
 
@@ -131,9 +138,11 @@ def training_crowd() -> list[Wave]:
     return [np.asarray(wave * (0.1 / active_level(wave)), np.float32) for wave in said]
 
 
-def in_some_room(dry: Wave, rng: np.random.Generator) -> Samples:
+def in_some_room(
+    dry: Wave, rng: np.random.Generator, sizes: tuple[float, float] = (0.84, 1.2)
+) -> Samples:
     """`dry` at another size of voice, with an echo or none, in some noise."""
-    size = float(rng.uniform(0.92, 1.08)) if rng.random() < 0.6 else 1.0
+    size = float(rng.uniform(*sizes)) if rng.random() < 0.7 else 1.0
     wave = soxr.resample(dry, RATE, RATE * size).astype(np.float32) if size != 1.0 else dry
     if can_echo() and rng.random() < 0.35:
         echo = Echo(DISTANCES[rng.integers(3)], 500_000 + int(rng.integers(_ECHOES)))
@@ -152,7 +161,7 @@ def in_some_room(dry: Wave, rng: np.random.Generator) -> Samples:
     return as_int16(limited(wave + made * noise_gain(10 ** (level / 20), made, snr)))
 
 
-def items(count: int, seed: int) -> Iterator[tuple[npt.NDArray[np.float16], tuple[int, ...]]]:
+def items(count: int, seed: int) -> Iterator[Item]:
     """Yield (frames, phones) of `count` spoken texts, TAKES rooms each."""
     rng = np.random.default_rng([seed, 40])
     encoder = Encoder()
@@ -178,21 +187,12 @@ def _nothing_said(rng: np.random.Generator) -> Samples:
 
 
 def make(job: tuple[int, int, Path]) -> Path:
-    """Make one file of a corpus: frames one after another, lengths and phones beside them."""
+    """Make one file of a corpus, unless it is there."""
     count, seed, folder = job
     path = folder / f"frames-{seed:04}.npz"
     if path.exists():
         return path
-    frames, phones = zip(*items(count, seed), strict=True)
-    with (folder / f"frames-{seed:04}.part").open("wb") as file:
-        np.savez(
-            file,
-            frames=np.concatenate(frames).reshape(-1, WIDTH),
-            lengths=np.array([len(each) for each in frames]),
-            phones=np.array([phone for each in phones for phone in each], dtype=np.int8),
-            counts=np.array([len(each) for each in phones]),
-        )
-    (folder / f"frames-{seed:04}.part").rename(path)
+    keep(items(count, seed), path)
     return path
 
 

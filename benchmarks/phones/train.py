@@ -1,7 +1,9 @@
-"""Train the phone head: `python -m benchmarks.phones.train` (after `benchmarks.phones.corpus`).
+"""Train the phone head: `python -m benchmarks.phones.train`, after `benchmarks.phones.corpus` and
+`benchmarks.phones.people`.
 
 Writes `src/sidecue/hearing/data/phone_head.npz` and its report beside it. Of the corpus's files
-one in twenty is kept out of the fitting and judged at the end.
+one in twenty is kept out of the fitting and judged at the end, and so are the people in
+`unseen-people.npz`. `--from` goes on from a head that was trained before.
 """
 
 from __future__ import annotations
@@ -19,6 +21,7 @@ import numpy.typing as npt
 import optax
 
 from benchmarks.phones.corpus import FOLDER
+from benchmarks.phones.keeping import LONGEST, MOST_FRAMES, Item, distance, read
 from sidecue.hearing.encoder import WIDTH
 from sidecue.hearing.phone_head import BLANK, CLASSES, PhoneHead
 
@@ -26,28 +29,10 @@ TARGET = Path("src/sidecue/hearing/data/phone_head.npz")
 HIDDEN = 192
 REACH = (5, 5)  # frames a convolution sees
 BATCH = 48
-LENGTHS = (48, 72, 96, 128, 176)  # frames that batches are padded to
-LONGEST = 48  # phones
+LENGTHS = (48, 72, 96, 128, MOST_FRAMES)  # frames that batches are padded to
+PEOPLE = ("people.npz", "unseen-people.npz")
 
 Weights = dict[str, Any]
-Item = tuple[npt.NDArray[np.float16], npt.NDArray[np.int8]]
-
-
-def read(paths: list[Path]) -> list[Item]:
-    """All (frames, phones) of some files."""
-    found: list[Item] = []
-    for path in paths:
-        with np.load(path) as raw:
-            frames, phones = raw["frames"], raw["phones"]
-            ends, stops = np.cumsum(raw["lengths"]), np.cumsum(raw["counts"])
-        starts = np.concatenate([[0], ends[:-1]])
-        begins = np.concatenate([[0], stops[:-1]])
-        found += [
-            (frames[a:b], phones[c:d])
-            for a, b, c, d in zip(starts, ends, begins, stops, strict=True)
-            if b - a <= LENGTHS[-1]
-        ]
-    return found
 
 
 def fresh(items: list[Item], seed: int) -> Weights:
@@ -130,12 +115,11 @@ def padded(chosen: list[Item], length: int) -> tuple[Any, ...]:
     return frames, padding, phones, unused
 
 
-def fit(items: list[Item], passes: int, seed: int) -> Weights:
-    """Fit by AdamW with a falling rate."""
-    weights = fresh(items, seed)
+def fit(items: list[Item], passes: int, seed: int, weights: Weights, peak: float) -> Weights:
+    """Fit by AdamW with a rate that rises to `peak` and falls."""
     rng = np.random.default_rng(seed)
     steps = passes * sum(1 for _ in batches(items, np.random.default_rng(0)))
-    rate = optax.cosine_onecycle_schedule(steps, 2e-3, pct_start=0.15)
+    rate = optax.cosine_onecycle_schedule(steps, peak, pct_start=0.15)
     frozen = {"mean", "scale"}
     optimiser = optax.chain(
         optax.clip_by_global_norm(1.0),
@@ -176,14 +160,8 @@ def phone_errors(weights: Weights, items: list[Item]) -> float:
     return wrong / max(1, said)
 
 
-def distance(found: list[int], right: list[int]) -> int:
-    """Edit distance."""
-    row = list(range(len(right) + 1))
-    for at, one in enumerate(found, 1):
-        before, row[0] = row[0], at
-        for to, other in enumerate(right, 1):
-            before, row[to] = row[to], min(row[to] + 1, row[to - 1] + 1, before + (one != other))
-    return row[-1]
+def _hours(items: list[Item]) -> float:
+    return round(sum(len(frames) for frames, _ in items) * 0.024 / 3600, 2)
 
 
 def main() -> None:
@@ -193,19 +171,31 @@ def main() -> None:
     asked.add_argument("--passes", type=int, default=9)
     asked.add_argument("--seed", type=int, default=3)
     asked.add_argument("--into", type=Path, default=TARGET)
+    asked.add_argument("--from", type=Path, dest="start", help="a head to go on from")
     options = asked.parse_args()
     paths = sorted(options.corpus.glob("frames-*.npz"))
     kept_out = paths[::20]
-    items, others = read([path for path in paths if path not in kept_out]), read(kept_out)
-    weights = fit(items, options.passes, options.seed)
+    synthetic = read([path for path in paths if path not in kept_out])
+    people, unseen = read([options.corpus / PEOPLE[0]]), read([options.corpus / PEOPLE[1]], 10_000)
+    items, others = synthetic + people, read(kept_out)
+    if options.start is not None:
+        with np.load(options.start) as stored:
+            begun = {name: np.asarray(value, np.float32) for name, value in stored.items()}
+        weights = fit(items, options.passes, options.seed, begun, 1e-3)
+    else:
+        weights = fit(items, options.passes, options.seed, fresh(items, options.seed), 2e-3)
     half = {name: value.astype(np.float16) for name, value in weights.items()}
     with options.into.open("wb") as file:
         np.savez_compressed(file, **half)
     report = {
-        "note": "Trained by benchmarks/phones/train.py on synthetic voices, which flatter.",
+        "note": "Trained by benchmarks/phones/train.py, mostly on synthetic voices, which flatter.",
         "utterances": len(items),
-        "hours": round(sum(len(frames) for frames, _ in items) * 0.024 / 3600, 2),
+        "hours": _hours(items),
+        "hours of people among them, each recording in several rooms": _hours(people),
+        "went on from an earlier head": options.start is not None,
         "phone errors, new texts and rooms, training voices": round(phone_errors(half, others), 4),
+        "phone errors, people never trained on": round(phone_errors(half, unseen), 4),
+        "recordings of them": len(unseen),
         "passes": options.passes,
         "seed": options.seed,
     }
