@@ -66,7 +66,7 @@ def make(folder: Path, spoken: Callable[[str], Wave]) -> list[dict[str, object]]
     loud = np.clip(speech * 30, -0.999, 0.999)
     soundfile.write(add("clipped.flac", "the phrase far too loud", heard), loud, RATE)
     soundfile.write(add("faint.flac", "the phrase 12 dB too quiet", heard), speech / 4, RATE)
-    lost = add("lost.flac", "the phrase 30 dB too quiet, sunk in the room", silent)
+    lost = add("lost.flac", "the phrase 30 dB too quiet, close to the noise of the room", heard)
     soundfile.write(lost, speech / 30, RATE)
     streamed = add("streamed.wav", "a WAV whose length was never filled in", heard)
     _wav(streamed, speech, RATE)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import ctypes
 import importlib.util
 import platform
+import weakref
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -22,9 +23,9 @@ from sidecue.hearing.port import RATE, Samples
 FLOOR_DBFS = -70.0  # digital silence starves the decoder's cepstral mean: never feed it
 FRAME = RATE // 100  # 10 ms
 _FULL = 32768.0
-_DENOISE_RATE = 48_000
-_DENOISE_FRAME = 480
-_DENOISE_DELAY = 2 * _DENOISE_FRAME  # measured by correlating input with output
+DENOISE_RATE = 48_000
+DENOISE_FRAME = 480
+DENOISE_DELAY = 2 * DENOISE_FRAME  # measured by correlating input with output
 CLIPPED_AT = 32_600
 
 Floats = npt.NDArray[np.float32]
@@ -174,22 +175,37 @@ def can_denoise() -> bool:
     return _rnnoise() is not None
 
 
+class NoiseRemover:
+    """RNNoise with its memory of one stream."""
+
+    def __init__(self) -> None:
+        self._library = _rnnoise()
+        self._state: int | None = None
+
+    def through(self, wave: Floats) -> Floats:
+        """Return whole frames of a stream (48 kHz, int16 scale, DENOISE_FRAME each), cleaned and
+        late by DENOISE_DELAY samples; as they are where RNNoise is missing."""
+        found = np.array(wave, dtype=np.float32)
+        if self._library is None:
+            return found
+        if self._state is None:
+            self._state = self._library.rnnoise_create(None)
+            weakref.finalize(self, self._library.rnnoise_destroy, self._state)
+        for at in range(0, len(found), DENOISE_FRAME):
+            place = found.ctypes.data + 4 * at
+            self._library.rnnoise_process_frame(self._state, place, place)
+        return found
+
+
 def denoise(samples: Samples) -> Samples:
     """Return `samples` through RNNoise, same length and aligned; unchanged where it is missing."""
-    library = _rnnoise()
-    if library is None or len(samples) == 0:
+    if not can_denoise() or len(samples) == 0:
         return samples
-    wave = soxr.resample(samples.astype(np.float32), RATE, _DENOISE_RATE)
-    padded = np.zeros((len(wave) // _DENOISE_FRAME + 3) * _DENOISE_FRAME, dtype=np.float32)
+    wave = soxr.resample(samples.astype(np.float32), RATE, DENOISE_RATE)
+    padded = np.zeros((len(wave) // DENOISE_FRAME + 3) * DENOISE_FRAME, dtype=np.float32)
     padded[: len(wave)] = wave
-    state = library.rnnoise_create(None)
-    try:
-        for at in range(0, len(padded), _DENOISE_FRAME):
-            place = padded.ctypes.data + 4 * at
-            library.rnnoise_process_frame(state, place, place)
-    finally:
-        library.rnnoise_destroy(state)
-    cleaned: Floats = soxr.resample(padded[_DENOISE_DELAY:], _DENOISE_RATE, RATE)
+    through = NoiseRemover().through(padded)
+    cleaned: Floats = soxr.resample(through[DENOISE_DELAY:], DENOISE_RATE, RATE)
     return as_int16(cleaned[: len(samples)] / _FULL)
 
 

@@ -13,7 +13,8 @@ from typing import TypeVar
 import numpy as np
 
 from sidecue.hearing import acceptance, phone_head
-from sidecue.hearing.conditioning import with_floor
+from sidecue.hearing.cleaning import Cleaner
+from sidecue.hearing.conditioning import can_denoise, level_of, mix, with_floor
 from sidecue.hearing.ctc import Phones, freely
 from sidecue.hearing.encoder import HOP, Encoder
 from sidecue.hearing.grammar import grammar_of
@@ -30,6 +31,8 @@ SHORTEST = 0.18  # seconds; less is a click
 SPEECH = 0.5  # probability that a frame is no blank
 FEWEST = 2  # phones; one alone is a knock
 BEGUN = 3  # phones of the address that are known as its beginning
+QUIET = 25.0  # dB from the quiet frames to the loud ones; less, and noise is taken out
+CLEANED = 0.65  # share of the cleaned sound: words suffer where all noise is taken
 SOUND = 0.06  # seconds that a phone goes on after its likeliest frame
 _KEPT = 64  # vocabularies
 _LOGS_KEPT = 4
@@ -56,6 +59,7 @@ class MoonshineRecogniser:
         self._words = tuple(words)
         self._encoder: Encoder | None = Encoder()
         self._head = phone_head.shipped()
+        self._cleaner = Cleaner()
         self._spellers: OrderedDict[Vocabulary, Speller] = OrderedDict()
         self._lexicons: OrderedDict[tuple[tuple[str, str], ...], Lexicon] = OrderedDict()
         self._logs: OrderedDict[int, LogProbabilities] = OrderedDict()
@@ -128,9 +132,15 @@ class MoonshineRecogniser:
         key = hash(samples.tobytes())
         found = self._logs.get(key)
         if found is None:
-            found = self._head(self._encoder.frames(with_floor(samples)))
+            found = self._head(self._encoder.frames(self._clearer(samples)))
             _keep(self._logs, key, found, _LOGS_KEPT)
         return found
+
+    def _clearer(self, samples: Samples) -> Samples:
+        """`samples` as they are heard best: where it is loud, most of the noise taken out."""
+        if not can_denoise() or level_of(samples).snr >= QUIET:
+            return with_floor(samples)
+        return mix(samples, self._cleaner.clean(samples), CLEANED)
 
     def speller(self, vocabulary: Vocabulary) -> Speller:
         """What is scored for a vocabulary. Raises ValueError for a cue without pronunciation."""

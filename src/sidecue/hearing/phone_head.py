@@ -1,8 +1,8 @@
 """From frames of the speech encoder to how probable each phone is in each of them.
 
 Two convolutions and a softmax, trained by `python -m benchmarks.phones.train` on synthetic voices
-for the loss of connectionist temporal classification (A. Graves and others, ICML 2006): between
-phones, and where nobody speaks, the class is BLANK.
+and some people for the loss of connectionist temporal classification (A. Graves and others, ICML
+2006): between phones, and where nobody speaks, the class is BLANK.
 """
 
 from __future__ import annotations
