@@ -76,7 +76,10 @@ def _one(library: Library, practice: Practice, entry: Entry, tally: Tally) -> No
         made = plan(library, choose_procedure(library, case, practice), case, practice)
     except PlanError as error:
         tally.no_procedure += 1
-        tally.reasons[str(error).partition(" fits ")[0]] += 1
+        told = str(error).partition(", ")[2].partition(": ")[0]
+        if not told:
+            tally.faults.append(f"{entry}: no reason in {error}")
+        tally.reasons[f"no procedure: {told}"] += 1
         return
     except Exception as error:  # noqa: BLE001 - any other is the fault being looked for
         tally.faults.append(f"{entry}: {type(error).__name__}: {error}")

@@ -11,6 +11,10 @@ from sidecue.procedure.loading import case_from
 from sidecue.procedure.schema import CaseFile
 from sidecue.procedure.words import PLACEHOLDERS, REPEAT_PLACEHOLDERS
 
+#: What goes in under a dam, and without one.
+UNDER_DAM = {"clamp-seated", "matrix-placed", "injected"}
+ON_ROLLS = {"rolls-in", "throat-guarded", "matrix-placed", "injected"}
+
 
 def test_the_practice_fixes_which_tooth_a_number_is() -> None:
     # ISO 14 and Universal 14 are different teeth: ISO 3950 (from memory), tooth tables.
@@ -77,7 +81,7 @@ def test_what_cannot_be_is_one_line_that_says_what_to_correct(
 
 def test_the_case_line_and_every_word_in_braces() -> None:
     assert case_line(case(surfaces="DOM")) == "46 MOD · composite · dam"
-    words = words_of(case(surfaces="DOM"))
+    words = words_of(case(surfaces="DOM"), UNDER_DAM)
     assert words["tooth_digits"] == "four six"
     assert words["tooth"] == "lower right first molar"
     assert words["surfaces"] == "mesial occlusal distal"
@@ -98,8 +102,9 @@ def test_no_word_in_braces_is_longer_than_the_prompts_count_on() -> None:
                     read = case_of(entry, notation)
                 except CaseFault:
                     continue
-                for name, word in words_of(read).items():
-                    assert len(word.split()) <= PLACEHOLDERS[name], (name, word)
+                for gained in (UNDER_DAM, ON_ROLLS | ({"cord-in"} if entry.cervical else set())):
+                    for name, word in words_of(read, gained).items():
+                        assert len(word.split()) <= PLACEHOLDERS[name], (name, word)
 
 
 @pytest.mark.parametrize(

@@ -309,6 +309,11 @@ def test_a_drug_is_refused_for_a_patient_too_young_for_it(
         ({"tooth": "34", "surfaces": "B", "cervical": True, "isolation": "rolls"},
          "Count rolls, screen and cord."),
         ({"tooth": "46", "surfaces": "O", "isolation": "dam"}, "Count clamp."),
+        # No cord is packed for a filling that is only for a while.
+        ({"tooth": "34", "surfaces": "B", "cervical": True, "isolation": "rolls",
+          "material": "interim"}, "Count rolls and screen."),
+        ({"tooth": "34", "surfaces": "B", "cervical": True, "isolation": "rolls",
+          "material": "glass-ionomer"}, "Count rolls, screen, cord and matrix."),
     ],
 )  # fmt: skip
 def test_the_last_count_names_what_went_in_and_nothing_else(

@@ -65,14 +65,31 @@ def test_every_decision_reads_only_facts_that_some_group_crosses_whole(library: 
     assert set(Counter(each.group for each in read)) == set(GROUPS)
 
 
-def test_a_filling_no_visit_places_is_refused_in_words(library: Library) -> None:
-    """Interim class III and amalgam class VI have no visit: a clear refusal, never a guess."""
+@pytest.mark.parametrize(
+    ("entry", "reason"),
+    [
+        ({"tooth": "11", "surfaces": "M", "material": "interim"},
+         "interim filling is placed in class I, II, V or VI, not III"),
+        ({"tooth": "11", "surfaces": "MI", "material": "glass-ionomer"},
+         "glass ionomer is placed in class I, II, III or V, not IV"),
+        ({"tooth": "46", "surfaces": "MO", "material": "glass-ionomer", "matrix": "sectional"},
+         "glass ionomer is placed in class II with matrix none, band or clear-strip, "
+         "not sectional"),
+        ({"tooth": "46", "surfaces": "MO", "material": "resin-glass-ionomer"},
+         "resin modified glass ionomer is placed in class V, not II"),
+        ({"tooth": "43", "surfaces": "I", "material": "amalgam", "date": "2024-05-02"},
+         "amalgam is placed in class I, II or V, not VI"),
+        ({"tooth": "46", "surfaces": "MO", "material": "sealant"},
+         "sealant is placed in class I, not II"),
+        ({"tooth": "46", "surfaces": "O", "material": "sealant", "visit": "polishing"},
+         "sealant is not polished at a later visit"),
+    ],
+)  # fmt: skip
+def test_a_filling_no_visit_places_is_refused_with_what_the_material_is_placed_in(
+    library: Library, entry: dict[str, str], reason: str
+) -> None:
     tally = Tally()
-    entries = [
-        {"tooth": "11", "surfaces": "M", "material": "interim", "isolation": "rolls"},
-        {"tooth": "43", "surfaces": "I", "material": "amalgam", "isolation": "rolls",
-         "date": "2024-05-02"},
-    ]  # fmt: skip
-    run(library, library.practices["example"], [(entry, ()) for entry in entries], tally)
-    assert tally.no_procedure == len(entries), tally
-    assert tally.reasons["no procedure"] == len(entries)
+    run(library, library.practices["example"], [({**entry, "isolation": "rolls"}, ())], tally)
+    assert tally.no_procedure == 1, tally
+    assert dict(tally.reasons) == {f"no procedure: {reason}": 1}
+    assert tally.faults == []

@@ -246,18 +246,24 @@ def test_a_polishing_visit_asks_the_day_goes_coarse_to_fine_and_places_nothing()
 
 
 def test_an_interim_glass_ionomer_is_opened_and_cleaned_with_hand_instruments_only() -> None:
-    # Atraumatic restorative teaching (from memory).
+    # Atraumatic restorative teaching (from memory); front teeth with strip and wedge: atraumatic
+    # treatment manual, chapter 5 (dhin.nl).
     plans = [each for each in shipped_plans() if each.procedure == "interim-glass-ionomer"]
-    assert plans
+    assert {dict(each.case_facts)["class"][0] for each in plans} >= {"I", "II", "III"}
     for plan in plans:
         order = ["caries-removed", "conditioned", "conditioner-rinsed", "ionomer-placed",
-                 "ionomer-pressed", "ionomer-set", "ionomer-coated", "bite-accepted"]  # fmt: skip
+                 "ionomer-pressed", "ionomer-set", "ionomer-coated", "isolation-counted",
+                 "return-agreed"]  # fmt: skip
+        if dict(plan.case_facts)["matrix"] != ("none",):
+            order[1:1] = ["wedge-seated", "matrix-sealed"]
+            order.insert(order.index("ionomer-coated"), "matrix-out")
         found = [places(plan, fact)[0] for fact in order]
         assert found == sorted(found), plan.case_line
         closing = places(plan, "dismissed")[0]
         used = {item for step in plan.steps[:closing] for item in step.hand}
         assert not used & {"high-speed-handpiece", "slow-handpiece", "round-bur", "fissure-bur"}
         assert {"hatchet", "spoon-excavator"} <= used
+        assert ("clear-strip" in used) == (dict(plan.case_facts)["class"] == ("III",))
 
 
 @pytest.mark.parametrize(

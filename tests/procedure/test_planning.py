@@ -247,6 +247,13 @@ def test_two_visits_that_fit_alike_are_not_chosen_between(tmp_path: Path) -> Non
         choose_procedure(loaded, case(), loaded.practices["office"])
 
 
+def test_of_two_visits_the_one_for_fewer_kinds_of_case_fits_better(tmp_path: Path) -> None:
+    wide = FILES["procedures/filling.yaml"].replace("procedure: filling", "procedure: wide")
+    wide = wide.replace("class: [I, II]", "class: [I, II, VI]")
+    loaded = library(tmp_path, {**FILES, "procedures/wide.yaml": wide})
+    assert choose_procedure(loaded, case(), loaded.practices["office"]) == "filling"
+
+
 def test_a_part_used_twice_keeps_step_ids_unique(tmp_path: Path) -> None:
     part = (
         "procedure: look\ntitle: Look\nsteps:\n"

@@ -128,8 +128,8 @@ def _visits(
         try:
             visits.append(_planned(library, office, row, procedure))
         except PlanError as error:
-            mend = "name a `procedure`, or correct the row"
-            faults.append(Fault(str(list_), row.line, str(error).partition(":")[0], mend))
+            what, _, mend = str(error).partition(": ")
+            faults.append(Fault(str(list_), row.line, what, mend))
     if not visits:
         told = [str(fault) for fault in sorted(faults)]
         raise Trouble("\n".join(told) or f"{list_}: there is no case in this list")

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from sidecue.clinical.amalgam import capsules_for
-from sidecue.clinical.cavity import CavityClass
 from sidecue.clinical.materials import Material
 from sidecue.clinical.matrix import MatrixKind, MatrixPlan
 from sidecue.procedure.case import Case
@@ -22,6 +21,13 @@ _MATRIX_THINGS: Mapping[MatrixKind, tuple[list[str], list[str]]] = {
     MatrixKind.CLEAR_STRIP: (["wedge", "strip"], ["wedges", "strip"]),
 }
 
+#: What a step puts into the mouth, by the fact that it is in; a matrix is told by its kind.
+_PLACED = (
+    ("clamp-seated", "clamp"), ("rolls-in", "rolls"), ("throat-guarded", "screen"),
+    ("cord-in", "cord"),
+)  # fmt: skip
+_MATRIX_IN = frozenset({"matrix-placed", "band-seated"})
+
 _MATERIAL_WORDS = {
     Material.COMPOSITE: "composite",
     Material.AMALGAM: "amalgam",
@@ -32,8 +38,16 @@ _MATERIAL_WORDS = {
 }
 
 
-def words_of(case: Case) -> dict[str, str]:
-    """Return the word for each placeholder of this case. Raises ValueError without a tooth."""
+def material_words(material: Material) -> str:
+    """Return a material as it is said."""
+    return _MATERIAL_WORDS[material]
+
+
+def words_of(case: Case, gained: Collection[str]) -> dict[str, str]:
+    """Return the word for each placeholder of this case; `gained` are the facts its steps bring.
+
+    Raises ValueError without a tooth.
+    """
     tooth, cavity, matrix = case.tooth, case.cavity, case.matrix
     dam = case.dam
     if tooth is None or cavity is None or matrix is None or dam is None:
@@ -59,27 +73,22 @@ def words_of(case: Case) -> dict[str, str]:
         "box_walls": "box wall" if wedges < BOTH else "both walls",
         "facial_side": "buccal" if tooth.posterior else "labial",
         "edge": "occlusal" if tooth.posterior else "incisal",
-        "counted": _counted(case, matrix),
+        "counted": _counted(case, matrix, gained),
         "spills": _spills(spills),
     }
 
 
-def _counted(case: Case, matrix: MatrixPlan) -> str:
+def _counted(case: Case, matrix: MatrixPlan, gained: Collection[str]) -> str:
     """Return what goes into the mouth in this visit and is counted out again at its end.
 
     The pieces of the sheet are counted as it comes off, long before.
     """
-    placing = case.entry.visit == "placing"
-    cord = placing and case.cavity is not None and case.cavity.cavity_class is CavityClass.FIVE
-    under_dam = placing and case.entry.isolation == "dam"  # polishing goes on cotton rolls
-    things = ["clamp"] if under_dam else ["rolls", "screen"]
-    if cord and not under_dam:
-        things.append("cord")
-    if placing:
+    things = [thing for fact, thing in _PLACED if fact in gained]
+    if not _MATRIX_IN.isdisjoint(gained):
         things += _MATRIX_THINGS[matrix.kind][matrix.wedges == BOTH]
-        if case.drug is not None:
-            things.append("needle")
-    return things[0] if len(things) == 1 else f"{', '.join(things[:-1])} and {things[-1]}"
+    if "injected" in gained:
+        things.append("needle")
+    return f"{', '.join(things[:-1])} and {things[-1]}" if len(things) > 1 else "".join(things)
 
 
 def case_line(case: Case) -> str:

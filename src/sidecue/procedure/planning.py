@@ -11,18 +11,16 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
+from math import prod
 
-from sidecue.clinical import sources
-from sidecue.clinical.curing import increments
-from sidecue.clinical.errors import ClinicalError
-from sidecue.clinical.materials import Material
-from sidecue.clinical.quantity import exact, plain
 from sidecue.procedure.appraisal import Appraisal, appraise
 from sidecue.procedure.case import Case
 from sidecue.procedure.case_facts import case_facts
 from sidecue.procedure.case_words import case_line, words_of
 from sidecue.procedure.expansion import Expanded, applies, expand
+from sidecue.procedure.fitting import fits_of, misfits, none_fits
 from sidecue.procedure.interlocks import CaseFacts, matches
+from sidecue.procedure.layering import layers_at_the_gum, rounds_of
 from sidecue.procedure.laying import tray_of
 from sidecue.procedure.library import Library, match_of
 from sidecue.procedure.plan import (
@@ -34,7 +32,6 @@ from sidecue.procedure.plan import (
     Happening,
     Notice,
     Plan,
-    Question,
     Rule,
     Slot,
     Step,
@@ -47,7 +44,7 @@ from sidecue.procedure.schema import HandChoice, HappeningEntry, Identifier
 from sidecue.procedure.setup import preparations
 from sidecue.procedure.slots import count_of, near_values, slots_of
 from sidecue.procedure.stock import cartridges_for, plan_materials
-from sidecue.procedure.timing import INCREMENT, Times, floor_mm
+from sidecue.procedure.timing import Times, floor_mm
 from sidecue.procedure.words import fill
 
 _OWN_CHECK = "the interlocks of this library"
@@ -60,21 +57,23 @@ class PlanError(ValueError):
 def choose_procedure(library: Library, case: Case, practice: Practice) -> str:
     """Return the id of the visit that fits the case best: the one that names most about it.
 
-    A visit whose `fits:` does not say otherwise is for placing. Raises PlanError when none fits,
-    or when two fit equally well.
+    A visit whose `fits:` does not say otherwise is for placing. Of two that name as much, the one
+    for fewer kinds of case fits better. Raises PlanError when none fits, telling what the material
+    is placed in, or when two fit equally well.
     """
     facts = case_facts(case, practice)
     known = {key: values for key, values in facts.items() if values or case.cavity is not None}
-    fitting: list[tuple[int, str]] = []
+    fitting: list[tuple[tuple[int, int], str]] = []
     for name in library.visits:
-        fits = {"visit": ["placing"], **library.visit(name).fits}
+        fits = fits_of(library, name)
         asked = {key: values for key, values in fits.items() if key in known}
         if matches(match_of(asked), known):
-            fitting.append((len(asked), name))
+            kinds = prod(len(values) for values in asked.values())
+            fitting.append(((len(asked), -kinds), name))
     if not fitting:
-        raise PlanError(f"no procedure fits {case_line(case)}: name one, or correct the case")
-    most = max(count for count, _ in fitting)
-    best = [name for count, name in fitting if count == most]
+        raise PlanError(none_fits(library, case, facts))
+    most = max(rank for rank, _ in fitting)
+    best = [name for rank, name in fitting if rank == most]
     if len(best) > 1 and case.cavity is not None:
         raise PlanError(f"{case_line(case)} fits {' and '.join(best)}: name one of them")
     return best[0]
@@ -97,6 +96,8 @@ def plan(
         raise PlanError(f"there is no procedure {procedure!r}: use one of {names}")
     facts = case_facts(case, practice)
     found = appraise(case, practice, facts, library.clashes)
+    misfit = tuple(misfits(library, procedure, case, facts))
+    found.take(misfit)
     empty = _without_steps(library, procedure, case, practice, facts)
     if case.tooth is None:
         return replace(
@@ -106,17 +107,18 @@ def plan(
             questions=tuple(found.questions),
         )
     times = Times(practice, facts, case.entry.material, floor_mm(case, facts))
-    draft = _Draft(library, practice, facts, words_of(case), times, found)
     expansion = expand(library.procedures, procedure, facts, 1)
-    rounds = _rounds(case, times, found, expansion.repeats)
-    layers = rounds if expansion.repeats else _at_the_gum(case, facts, times, found)
+    rounds = rounds_of(case, times, found, repeats=expansion.repeats)
+    layers = rounds if expansion.repeats else layers_at_the_gum(case, facts, times, found)
     prepared = preparations(case, practice, facts, layers)
     if rounds > 1:
         expansion = expand(library.procedures, procedure, facts, rounds)
     kept = kept_steps(expansion.steps, practice, library.rules, facts, found)
+    gained = {fact for each in kept for fact in each.entry.establishes}
+    draft = _Draft(library, practice, facts, words_of(case, gained), times, found)
     steps = draft.steps(kept)
     happenings = draft.happenings(expansion.happenings, steps)
-    for problem in unmet(kept, library.rules, facts):
+    for problem in () if misfit else unmet(kept, library.rules, facts):
         found.block(Notice(f"the procedure itself is unsound: {problem}", _OWN_CHECK))
     found.take(times.findings)
     on = case.on or today
@@ -173,45 +175,6 @@ def _without_steps(
         pronunciations=library.pronunciations,
         prompts=library.prompts,
     )
-
-
-def _rounds(case: Case, times: Times, found: Appraisal, repeats: bool) -> int:
-    """Return how many layers fill the cavity; asks for what it depends on."""
-    if not repeats:
-        return 1
-    thickest = times.number(INCREMENT)
-    depth = case.entry.depth_mm
-    if depth is None:
-        found.questions.append(
-            Question(
-                "depth", "How deep is the cavity, in millimetres?", "set `depth-mm:` in the case"
-            )
-        )
-    if depth is None or thickest is None:
-        return 1
-    try:
-        layers = increments(depth, bulk_fill=case.entry.bulk_fill, instructions_mm=thickest)
-    except ClinicalError as error:
-        found.block(Notice(f"{error.what}: {error.mend}", error.why))
-        return 1
-    found.take(layers.findings)
-    return layers.count
-
-
-def _at_the_gum(case: Case, facts: CaseFacts, times: Times, found: Appraisal) -> int:
-    """Return how many layers a class V composite has (else 0), and refuse those too thick."""
-    placing = case.material is Material.COMPOSITE and case.entry.visit == "placing"
-    if not placing or "V" not in facts["class"]:
-        return 0
-    layers = 3 if "large" in facts["size"] else 2
-    thickest, depth = times.number(INCREMENT), case.entry.depth_mm
-    if thickest is not None and depth is not None and depth > layers * thickest:
-        each = plain(exact(depth, "depth") / layers)
-        text = (
-            f"{layers} layers of {each} mm at the gum: at most {thickest:g} mm each cures through"
-        )
-        found.block(Notice(text, sources.INCREMENTS))
-    return layers
 
 
 def _cartridges(case: Case, practice: Practice, on: date | None) -> tuple[Product, ...]:

@@ -130,7 +130,10 @@ def _matrix(case: Case) -> Iterator[Preparation]:
         )
         yield Preparation("retainer", f"on the {plan.retainer_side} side", sources.MATRIX_CARDS)
     else:
-        yield Preparation("matrix", _KINDS[plan.kind], sources.MATRIX_PLACEMENT)
+        words = _KINDS[plan.kind]
+        if plan.kind is MatrixKind.CLEAR_STRIP and not case.material.sets_as_resin:
+            words = "clear strip, held tightly around the tooth while it sets"
+        yield Preparation("matrix", words, sources.MATRIX_PLACEMENT)
     if plan.wedges:
         count = "1 wedge" if plan.wedges == 1 else f"{plan.wedges} wedges"
         yield Preparation(
