@@ -74,6 +74,32 @@ def test_a_case_is_picked_planned_and_started(room, screen):
     assert [each.case_line for each in here.begun] == ["46 MO · composite · dam"]
 
 
+def test_missing_teeth_the_clamp_and_the_lights_distance_are_entered_here_too(room, screen):
+    """The clamp goes one tooth further back, unless none stands there: dam teaching (memory)."""
+    here = room()
+    here.board.publish(here.setup.blank({
+        "tooth": "46", "surfaces": "MO", "material": "composite", "isolation": "dam",
+        "anaesthetic": "none", "depth-mm": 4,
+    }))  # fmt: skip
+    page = screen(here.board.url, 1400, 900)
+    page.wait_for_selector(".start:enabled")
+    page.fill("input[name=missing]", "47, 45")
+    page.fill("input[name=clamp]", "212")
+    page.fill("input[name=tip-distance-mm]", "6")
+    page.wait_for_selector("text=clamp 212 is a cervical clamp")
+    page.wait_for_selector("text=no tooth on the mesial side")
+    page.wait_for_selector("text=the floor is 6 mm from the tip")
+    page.fill("input[name=missing]", "47 46")
+    page.wait_for_selector(".fault")
+    assert "46 is the tooth to be treated" in page.inner_text(".fault")
+    page.fill("input[name=missing]", "47")
+    page.wait_for_selector(".start:enabled")
+    page.click(".start")
+    until(lambda: here.begun, "the start")
+    decided = {each.name: each.text for each in here.begun[0].preparations}
+    assert decided["clamp"].startswith("chosen clamp (212) on 46")
+
+
 def test_a_tooth_is_reached_by_keyboard_alone(room, screen):
     page = screen(room().board.url, 1400, 900)
     page.get_by_role("button", name="36, lower left first molar").focus()

@@ -53,7 +53,8 @@ SMALLEST = (
     "fill with composite", "confirm that", "isolate with rubber dam", "confirm that",
     "depth four millimetres", "confirm that",
 )  # fmt: skip
-LEFT_OPEN = ("leave it open", "leave it open", "leave it open", "no more warnings")
+LEFT_OPEN = ("leave it open", "leave it open", "leave it open", "no more warnings",
+             "no more missing teeth", "leave it open")  # fmt: skip
 
 
 def test_a_whole_case_is_told_and_started():
@@ -120,6 +121,47 @@ def test_warnings_add_up_and_the_last_can_be_struck():
     assert told.state.entry["flags"] == ["latex"]
 
 
+def test_under_a_dam_missing_teeth_and_the_clamp_are_asked_for_and_move_the_clamp():
+    """The clamp goes one tooth further back, unless none stands there: dam teaching (memory)."""
+    told = Told().say(*SMALLEST, *LEFT_OPEN[:4])
+    assert told.prompts == ["Tell missing teeth, then no more missing teeth."]
+    told.say("missing tooth four seven")
+    assert told.prompts[0] == "Missing tooth four seven."
+    told.say("confirm that", "missing lower right second premolar", "confirm that")
+    told.say("no more missing teeth")
+    assert told.prompts == ["Tell the clamp, or leave it open."]
+    told.say("clamp number one four a", "confirm that", "start the visit", "confirm that")
+    assert told.state.entry["missing"] == ["47", "45"]
+    assert told.state.entry["clamp"] == "14A"
+    decided = {each.name: each.text for each in told.state.begun.preparations}
+    assert decided["clamp"].startswith("chosen clamp (14A) on 46")
+    assert decided["teeth through the dam"].startswith("46 44 43")
+
+
+def test_the_tooth_that_is_treated_cannot_be_told_missing():
+    told = Told().say(*SMALLEST, *LEFT_OPEN[:4], "missing tooth four six")
+    assert told.state.question is None
+
+
+def test_on_cotton_rolls_nobody_is_asked_about_teeth_and_clamp_for_the_dam():
+    told = Told().say(*SMALLEST[:6], "use cotton rolls", "confirm that", *SMALLEST[8:])
+    assert told.say(*LEFT_OPEN[:4]).prompts == ["Say start the visit when ready."]
+
+
+def test_the_distance_of_the_light_can_be_told():
+    told = Told().say(*SMALLEST, "change the light distance")
+    assert told.prompts == ["Tell the light distance, or leave it open."]
+    told.say("light distance two millimetres")
+    assert told.prompts == ["Light distance 2 millimetres. Say confirm."]
+    assert told.say("confirm that").state.entry["tip-distance-mm"] == 2.0
+
+
+def test_every_warning_of_a_case_file_can_be_told():
+    """Prilocaine is avoided with a risk of methaemoglobinaemia: prilocaine label."""
+    said = {choice.value for choice in TALK.choices("flags", {})}
+    assert said == set(SETUP.blank({})["flags"])
+
+
 def test_the_address_is_needed_once_nobody_waits_for_an_answer():
     told = Told().say("tooth number four six", after=60)
     assert told.state.question is None
@@ -130,7 +172,7 @@ def test_the_address_is_needed_once_nobody_waits_for_an_answer():
 def test_a_refused_case_never_starts():
     """Resin in a patient allergic to it: the compatibility table refuses it."""
     told = Told().say(*SMALLEST, *LEFT_OPEN[:3], "allergic to resin", "confirm that")
-    told.say("no more warnings")
+    told.say(*LEFT_OPEN[3:])
     assert told.prompts == ["This case is refused. Read the screen."]
     told.say("start the visit")
     assert (told.state.question, told.state.begun) == (None, None)

@@ -15,8 +15,9 @@ from typing import Any
 
 import yaml
 
+from sidecue.clinical.isolation import CLAMP_NUMBERS
 from sidecue.clinical.surfaces import Surface, parse_surfaces, written
-from sidecue.clinical.teeth import ALL_TEETH, Notation, Tooth
+from sidecue.clinical.teeth import ALL_TEETH, DIGIT_WORDS, Notation, Tooth
 from sidecue.clinical.tooth_reading import parse_tooth
 from sidecue.procedure.plan import Cue, Tier
 from sidecue.procedure.practice import Practice
@@ -53,6 +54,13 @@ class Item:
     many: bool = False
     may_stay_open: bool = False
     only_asked: bool = False  # asked only when an open question, or a person, wants it
+    asked_when: tuple[tuple[str, tuple[str, ...]], ...] = ()  # entries, with one of these values
+    enough: Cue | None = None  # ends a list
+
+    def wanted(self, known: Entry) -> bool:
+        """Return whether the case so far is one that this is asked of."""
+        asked = self.asked_when
+        return not self.only_asked and all(known.get(name) in values for name, values in asked)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +99,17 @@ class CaseTalk:
                 return _ages()
             case "anaesthetic":
                 return _anaesthetics(self.anaesthetics)
+            case "missing":
+                treated = self.tooth(known)
+                return tuple(
+                    choice
+                    for tooth, choice in zip(ALL_TEETH, _missing(self.notation), strict=True)
+                    if tooth != treated
+                )
+            case "clamp":
+                return _clamps()
+            case "tip-distance-mm":
+                return _numbers("tip-distance-mm", _distances())
         return self.item(entry).choices
 
     def tooth(self, known: Entry) -> Tooth | None:
@@ -149,6 +168,10 @@ def _item(raw: Mapping[str, Any]) -> Item:
         many=raw.get("many", False),
         may_stay_open=raw.get("may-stay-open", False),
         only_asked=raw.get("only-asked", False),
+        asked_when=tuple((key, tuple(values)) for key, values in raw.get("asked-when", {}).items()),
+        enough=Cue("setup.enough", tuple(raw["enough"]), Tier.ADVANCE, "Goes on.")
+        if "enough" in raw
+        else None,
     )
 
 
@@ -179,6 +202,32 @@ def _teeth(notation: Notation) -> tuple[Choice, ...]:
         )
         for tooth in ALL_TEETH
     )
+
+
+@cache
+def _missing(notation: Notation) -> tuple[Choice, ...]:
+    return tuple(
+        _choice(
+            "missing",
+            tooth.written_in(notation),
+            (f"missing tooth {tooth.spoken_in(notation)}", f"missing {tooth.name}"),
+            f"Missing tooth {tooth.spoken_in(notation)}. Patient's {tooth.name}",
+            tooth.spoken_in(notation),
+        )
+        for tooth in ALL_TEETH
+    )
+
+
+@cache
+def _clamps() -> tuple[Choice, ...]:
+    """Return every clamp number of the tables, its digits and letter said singly."""
+
+    def one(number: str) -> Choice:
+        signs = (DIGIT_WORDS[int(each)] if each.isdigit() else each.lower() for each in number)
+        words = " ".join(signs)
+        return _choice("clamp", number, (f"clamp number {words}",), f"Clamp number {words}", words)
+
+    return tuple(one(number) for numbers in CLAMP_NUMBERS.values() for number in numbers)
 
 
 @cache
@@ -214,6 +263,12 @@ def _depths() -> Iterable[tuple[float, str, str, str]]:
         yield float(each.value), each.cue.phrases[0], each.say, each.short
 
 
+def _distances() -> Iterable[tuple[float, str, str, str]]:
+    for value, phrase, say, short in _depths():
+        told = say.replace("Depth", "Light distance")
+        yield value, phrase.replace("depth", "light distance"), told, short
+
+
 def _weights() -> Iterable[tuple[float, str, str, str]]:
     for each in weight_values():
         yield float(each.value), each.cue.phrases[0], each.say, each.short
@@ -246,7 +301,10 @@ def near_misses(choices: Iterable[Choice]) -> tuple[str, ...]:
     """Return decoys: teens and tens, which sound near digits said singly."""
     shapes = {
         "tooth": "tooth number {}",
+        "missing": "missing tooth {}",
+        "clamp": "clamp number {}",
         "depth-mm": "depth {} millimetres",
+        "tip-distance-mm": "light distance {} millimetres",
         "age-years": "age {} years",
         "weight-kg": "weight {} kilos",
     }

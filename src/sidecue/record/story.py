@@ -143,12 +143,16 @@ class Story:
     @property
     def confirmed(self) -> Mapping[str, float]:
         """Facts that came true and were not taken back, and when they last did. A fact whose
-        time has passed (the dam is off again) was true all the same."""
-        last = {fact.fact: fact.at for fact in self.facts if fact.holds}
+        time has passed (the dam is off again) was true all the same; and of one that came true
+        twice, taking back the second time leaves the first."""
+        times: dict[str, list[float]] = {}
         for fact in self.facts:
-            if not fact.holds and fact.by == "undo" and fact.at >= last.get(fact.fact, fact.at + 1):
-                del last[fact.fact]
-        return last
+            known = times.setdefault(fact.fact, [])
+            if fact.holds and fact.by != "undo":
+                known.append(fact.at)
+            elif not fact.holds and fact.by == "undo" and known:
+                known.pop()
+        return {fact: known[-1] for fact, known in times.items() if known}
 
     @property
     def advice_due(self) -> bool:

@@ -101,7 +101,7 @@ class SetUpMachine:
         own: list[Cue] = [choice.cue for choice in self.choices(state)]
         item = self.item(state)
         if item is not None and item.may_stay_open:
-            own.append(self._talk.cue("setup.enough" if item.many else "setup.open"))
+            own.append(item.enough or self._talk.cue("setup.open"))
         if item is not None and item.many and state.entry.get(item.entry):
             own.append(self._by_id["strike"])
         own += [self._talk.cue("setup.start"), self._talk.cue("setup.read")]
@@ -266,6 +266,8 @@ class SetUpMachine:
                     return name
         for item in self._talk.items:
             name = item.entry
+            if not item.wanted(state.entry):
+                continue
             if item.many and name not in state.left_open:
                 return name
             if item.may_stay_open and name not in state.entry and name not in state.left_open:

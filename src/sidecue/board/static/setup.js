@@ -6,6 +6,7 @@ const WAIT = 250;
 const NUMBERS = [
   ["depth-mm", "Depth, mm"], ["remaining-dentine-mm", "Dentine left over the pulp, mm"],
   ["age-years", "Age, years"], ["weight-kg", "Weight, kg"],
+  ["tip-distance-mm", "Light to floor, mm"],
 ];
 const YES = [
   ["cervical", "At the gum margin"], ["cusp-tip", "Worn cusp tip"], ["deep-box", "Box below the gum"],
@@ -87,6 +88,8 @@ export class SetupView {
       .map(([name, values]) => this.#choice(name, words(name), values));
     const solutions = this.#choice("anaesthetic", "anaesthetic", ["none", ...this.page.anaesthetics]);
     const numbers = NUMBERS.map(([name, text]) => this.#number(name, text));
+    const clamp = this.#field("clamp", "Clamp, by its number").closest("label");
+    const missing = this.#missing();
     const yes = make("fieldset", { class: "ticks" }, make("legend", { text: "The cavity" }),
       ...YES.map(([name, text]) => this.#tick(text, this.entry[name] === true,
         (on) => this.#set(name, on || undefined), name)));
@@ -98,7 +101,7 @@ export class SetupView {
         })));
     this.form.append(
       make("div", { class: "where" }, this.tooth.closest("label"), this.surfaces.closest("label"), letters),
-      this.arch.element, make("div", { class: "fields" }, ...choices, solutions, ...numbers), yes, flags);
+      this.arch.element, make("div", { class: "fields" }, ...choices, solutions, ...numbers, missing, clamp), yes, flags);
     this.#letters();
   }
 
@@ -108,6 +111,17 @@ export class SetupView {
     input.addEventListener("input", () => this.#set(name, input.value.trim() || undefined));
     make("label", { class: "field" }, make("span", { text }), input);
     return input;
+  }
+
+  // Teeth that are not there, as they are written, one after another.
+  #missing() {
+    const input = make("input", { type: "text", name: "missing", size: 12, maxlength: 120 });
+    input.value = (this.entry.missing ?? []).join(" ");
+    input.addEventListener("input", () => {
+      const teeth = input.value.toUpperCase().split(/[\s,;]+/).filter((each) => each !== "");
+      this.#set("missing", teeth.length ? teeth : undefined);
+    });
+    return make("label", { class: "field" }, make("span", { text: "Missing teeth" }), input);
   }
 
   #number(name, text) {
