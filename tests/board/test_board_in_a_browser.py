@@ -3,6 +3,7 @@
 import socket
 import subprocess
 import sys
+import threading
 import time
 
 import pytest
@@ -274,6 +275,32 @@ def test_killed_and_started_again_in_the_middle_of_a_timer(screen, tmp_path):
             if each is not None:
                 each.kill()
                 each.wait()
+
+
+@pytest.mark.parametrize("how", ["hangs", "is gone"])
+def test_a_line_that_is_lost_is_told_within_three_seconds(chair, screen, how):
+    """Counted on the page's own clock. A program that hangs keeps its line open, in silence."""
+    chair.go_to("check-cartridge")
+    page = screen(chair.url)
+    page.clock.install()
+    page.reload()
+    arrive(page, "document.body.dataset.link === 'live'")
+    page.wait_for_selector(".clock")
+    held, go_on = threading.Event(), threading.Event()
+    chair.board.feed._loop.call_soon_threadsafe(lambda: (held.set(), go_on.wait(PATIENCE)))
+    assert held.wait(PATIENCE)
+    if how == "is gone":
+        page.context.set_offline(True)
+        for line in list(chair.board._server._server.server_state.connections):
+            line.transport.get_extra_info("socket").shutdown(socket.SHUT_RDWR)
+    try:
+        page.clock.run_for(3000)
+        assert page.evaluate("document.body.dataset.link") == "lost"
+        assert "CONNECTION LOST" in page.inner_text("#link")
+        assert not any(each.isdigit() for each in page.inner_text(".clock .number"))
+    finally:
+        go_on.set()
+        page.context.set_offline(False)
 
 
 def test_a_board_that_closes_says_so(chair, screen):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from sidecue.board.sizes import GOAL_ARCMIN, LEAST_ARCMIN, Viewing, height_mm
+from sidecue.board.sizes import GOAL_ARCMIN, LEAST_ARCMIN, Viewing, good_for, height_mm
 
 
 # Geometry: 2 d tan(a / 2). 22 and 35 minutes of arc at 3 m are the published 19.2 and 30.5 mm
@@ -25,3 +25,10 @@ def test_a_millimetre_in_pixels_follows_from_the_diagonal():
 def test_a_screen_that_cannot_be_is_refused_in_one_line(inches, metres):
     with pytest.raises(ValueError, match=r"^a (screen|distance) of .*: give "):
         Viewing(inches, metres)
+
+
+def test_it_is_told_from_how_far_a_screen_is_good_and_that_it_is_not_good_for_more():
+    near, far = Viewing(24, 2.5), Viewing(24, 3.0)
+    assert good_for(24) == 2.6
+    assert "every step large enough for 2.6 m; letters are set for 2.5 m" in near.told
+    assert "for 2.6 m: at 3 m the fullest steps come out smaller" in far.told

@@ -163,6 +163,7 @@ class BoardServer:
             "GOAL": f"{self._viewing.goal_mm:.3f}",
             "INCHES": f"{self._viewing.diagonal_inches:g}",
             "DISTANCE": f"{self._viewing.distance_m:g}",
+            "TOLD": self._viewing.told,
         }
         text = self._static["board.html"].decode()
         for name, value in values.items():

@@ -14,6 +14,10 @@ LEAST_ARCMIN = 22.0
 GOAL_ARCMIN = 35.0
 MM_PER_INCH = 25.4
 
+#: Every step of every shipped visit keeps the least size up to so many metres for each inch of a
+#: 16:9 screen (`python -m benchmarks.board.board_figures --only reach`).
+GOOD_FOR_M_PER_INCH = 0.112
+
 #: What is taken for granted where nobody says: a desktop screen across the room.
 DIAGONAL_INCHES = 27.0
 DISTANCE_M = 3.0
@@ -22,6 +26,11 @@ DISTANCE_M = 3.0
 def height_mm(distance_m: float, arcmin: float) -> float:
     """Return the height in millimetres that fills `arcmin` minutes of arc at `distance_m`."""
     return 2_000 * distance_m * tan(radians(arcmin / 60) / 2)
+
+
+def good_for(diagonal_inches: float) -> float:
+    """Return from how many metres, rounded down to 0.1, a wide screen can be read in every step."""
+    return int(GOOD_FOR_M_PER_INCH * diagonal_inches * 10 + 1e-9) / 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +46,17 @@ class Viewing:
             raise ValueError(f"a screen of {self.diagonal_inches:g} inches: give 4 to 200")
         if not 0.2 <= self.distance_m <= 20:
             raise ValueError(f"a distance of {self.distance_m:g} m: give 0.2 to 20")
+
+    @property
+    def told(self) -> str:
+        """One line: from how far this screen is good for, and what that means where it stands."""
+        far = good_for(self.diagonal_inches)
+        line = f"a screen of {self.diagonal_inches:g} inches shows every step large enough " \
+            f"for {far:g} m"  # fmt: skip
+        if self.distance_m <= far:
+            return f"{line}; letters are set for {self.distance_m:g} m"
+        return f"{line}: at {self.distance_m:g} m the fullest steps come out smaller " \
+            "(--screen and --distance say what yours are)"  # fmt: skip
 
     @property
     def least_mm(self) -> float:

@@ -83,6 +83,7 @@ def boarded(
     board = Board(port, seen, prepare, lan)
     try:
         typer.echo(f"board: {board.url} (a second screen only watches at {board.url}watch)")
+        typer.echo(f"board: {seen.told}")
         if lan is not None:
             typer.echo(
                 f"board on the network: https://{lan}:{board.port}/\n"

@@ -15,6 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
+from sidecue.board.sizes import good_for
 from sidecue.cli.listening import lack_line, words_lacking
 from sidecue.cli.trouble import CLEAR, in_one_line
 from sidecue.conductor.assembly import in_force, recogniser_of, told_of
@@ -37,6 +38,8 @@ from sidecue.speaking.voice import PyttsVoice
 ROOM = 50 * 2**20  # bytes; a visit's journal takes less than one million
 SPOKEN = 3  # phrases of the self-test
 LISTEN = 1.5  # seconds given to a microphone to deliver something
+
+SCREENS = (15.6, 21.5, 24.0, 27.0, 32.0)  # inches, as they are sold
 
 
 class Verdict(StrEnum):
@@ -293,6 +296,12 @@ def loudspeakers() -> Parts:
     finally:
         speaker.close()
     yield Part("loudspeaker", Verdict.WORKS, f"{used} takes sound; all: {_listed(found)}")
+
+
+def board_screens() -> Parts:
+    """From how far the board is read, by the screens that people have."""
+    far = ", ".join(f"{inches:g} inches {good_for(inches):g} m" for inches in SCREENS)
+    yield Part("board", Verdict.WORKS, f"every step is large enough up to: {far}")
 
 
 def storage(store: Path) -> Parts:

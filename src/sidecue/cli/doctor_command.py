@@ -92,6 +92,7 @@ def look(case: str, practice: str, flows: list[Path] | None, store: Path) -> Par
         ("sound library", checkup.sound_library),
         ("microphone", checkup.microphones),
         ("loudspeaker", checkup.loudspeakers),
+        ("board", checkup.board_screens),
         ("journal", partial(checkup.storage, store)),
     )
     for name, check in sounding:

@@ -21,7 +21,10 @@ link.onPage = (page, number) => {
   byId("run").hidden = page.kind !== "session";
   byId("setup").hidden = page.kind !== "setup";
   if (page.kind === "session") run.show(page);
-  if (page.kind === "setup") setup.show(page);
+  if (page.kind === "setup") {
+    setup.show(page);
+    say(byId("reach"), `The visit: ${root.dataset.told}.`);
+  }
   document.body.dataset.page = number; // how far this screen is
 };
 link.onEar = (ear) => run.showEar(ear);

@@ -1,19 +1,25 @@
-// Letters as large as the distance asks for. Where a screen is too small for everything, the
-// phrases that are known by heart go first, then what comes later gets smaller and the step comes
-// down to the least size; only then does all of it shrink, and the page says from how far it can still be read.
+// Letters as large as the distance asks for. What is to be known at once (the step, its cautions,
+// what to hand, the timers, what was heard) keeps the least size; a smaller screen shows the rest
+// smaller: first what comes later and may be said, then the step comes down from its goal to the
+// least, then the drawings go. Only then does all of it shrink, and the page says from how far it
+// can still be read.
 import { byId, say } from "./dom.js";
 
 const MM_PER_INCH = 25.4;
 const SMALLEST = 15; // CSS pixels
-// Parts of the goal (step), of the least (text that matters) and of what may be smaller (what
-// comes later, what was heard).
+// Parts of the goal (step), of the least (text that matters) and of what may be smaller; and
+// whether the drawings go.
+const SHRINK = Array.from({ length: 28 }, (_, n) => 0.975 - 0.025 * n);
 const STAGES = [
-  [1, 1, 1], [1, 1, 0.8], [0.88, 1, 0.7], [0.8, 1, 0.62], [0.72, 1, 0.6], [0.64, 1, 0.6],
-  ...[0.93, 0.86, 0.79, 0.72, 0.65, 0.58, 0.5, 0.43, 0.36, 0.3].map((by) => [0.7, by, 0.6]),
+  [1, 1, 1], [1, 1, 0.8], [0.88, 1, 0.7], [0.8, 1, 0.62], [0.72, 1, 0.56], [0.64, 1, 0.5],
+  [0.64, 1, 0.42, "bare"], ...SHRINK.map((by) => [0.64, by, 0.42, "bare"]),
 ];
+// Room for fewer letters than this, across or down, has everything below each other.
+const WIDE = { across: 25, down: 14 };
 
 // The phrases that are known by heart grow into what room is left.
-const KNOWN = [2.2, 1.9, 1.6, 1.35, 1.15, 1];
+const KNOWN = [2.2, 1.9, 1.6, 1.35, 1.15, 1, 0.85, 0.75, 0.6, 0.5];
+const KNOWN_AT_LEAST = 0.75; // while the step can still come down
 
 let [stage, growth] = [0, 0]; // of the last page
 
@@ -23,11 +29,22 @@ const inches = Number(asked.get("screen")) || Number(data.inches);
 const distance = Number(asked.get("distance")) || Number(data.distance);
 const scale = distance / Number(data.distance);
 
-// How much of its size a capital letter of this page's font is high.
+// How much of its size a capital letter of this page's font is high: drawn and counted, for what
+// the browser says of it is up to a thirtieth too much.
 function capital() {
-  const pen = document.createElement("canvas").getContext("2d");
-  pen.font = `700 1000px ${getComputedStyle(document.body).fontFamily}`;
-  return pen.measureText("H").actualBoundingBoxAscent / 1000 || 0.72;
+  const size = 400;
+  const canvas = Object.assign(document.createElement("canvas"), { width: size, height: size });
+  const pen = canvas.getContext("2d", { willReadFrequently: true });
+  pen.font = `700 ${size}px ${getComputedStyle(document.body).fontFamily}`;
+  pen.fillText("H", 0, size - 20);
+  const { data } = pen.getImageData(0, 0, size, size);
+  let rows = 0;
+  for (let row = 0; row < size; row += 1) {
+    for (let at = row * size; at < (row + 1) * size; at += 1) {
+      if (data[4 * at + 3] > 127) { rows += 1; break; }
+    }
+  }
+  return rows / size || 0.68;
 }
 
 const cap = capital();
@@ -47,44 +64,44 @@ export function fit() {
   const banner = byId("link").offsetHeight; // what is lost is told above everything
   body.style.setProperty("--banner", `${banner}px`);
   const room = innerHeight * (zoom > 1.2 ? zoom : 1) - banner;
+  const wide = innerWidth / least >= WIDE.across && room / least >= WIDE.down;
+  body.dataset.room = narrow ? "narrow" : wide ? "wide" : "close";
   byId("why").hidden = true;
-  body.style.setProperty("--known", 1);
   let letters = least;
   const size = (number) => {
-    const [goalBy, leastBy, secondBy] = STAGES[number];
+    const [goalBy, leastBy, secondBy, bare] = STAGES[number];
     letters = Math.max(SMALLEST, least * leastBy);
     if (narrow) letters = Math.min(letters, Math.max(17, innerWidth / 18));
     const step = narrow ? Math.min(goal, innerWidth / 11) : Math.max(letters, goal * goalBy * leastBy);
+    body.toggleAttribute("data-bare", !narrow && bare === "bare");
     body.style.setProperty("--least", `${letters}px`);
     body.style.setProperty("--goal", `${step}px`);
     body.style.setProperty("--second", `${narrow ? letters : Math.max(SMALLEST, letters * secondBy)}px`);
-    return narrow || (byId("run").scrollHeight <= room + 1 && !tooWide());
+    // All of them always have room.
+    body.style.setProperty("--known", narrow ? 1 : bare ? KNOWN.at(-1) : KNOWN_AT_LEAST);
+    return narrow || fits(room);
   };
   stage = first(STAGES.length, stage, size);
+  if (wide && !narrow && STAGES[stage][1] < 1) { // rather another place than letters too small
+    body.dataset.room = "close";
+    stage = first(STAGES.length, stage, size);
+  }
+  if (body.dataset.bare === "") { // beside short names there may be room for drawings all the same
+    body.dataset.bare = "label";
+    if (!fits(room)) body.dataset.bare = "";
+  }
   const why = byId("why"); // only where there is room for it
   why.hidden = !why.textContent;
-  if (!narrow && byId("run").scrollHeight > room + 1) why.hidden = true;
-  const more = byId("more");
+  if (!narrow && !fits(room)) why.hidden = true;
   const grow = (number) => {
     body.style.setProperty("--known", narrow ? 1 : KNOWN[number]);
-    return narrow || more.scrollHeight <= more.clientHeight + 1;
+    return narrow || fits(room);
   };
   growth = first(KNOWN.length, growth, grow);
-  keepWhole(narrow);
   const reach = (letters * cap * Number(data.distance)) / (perMm * Number(data.least));
   const far = Math.floor(reach * 10 + 0.05) / 10;
   const short = far < distance ? `, too small for ${distance} m` : "";
   say(byId("reach"), `Read from up to ${far.toFixed(1)} m on a ${inches} inch screen${short}`);
-}
-
-// The phrases that are known by heart take the room that is left; none is cut in half.
-function keepWhole(all) {
-  const phrases = [...byId("more-phrases").children];
-  for (const each of phrases) each.hidden = false;
-  if (all) return;
-  const end = byId("more").getBoundingClientRect().bottom + 1;
-  const below = phrases.filter((each) => each.getBoundingClientRect().bottom > end);
-  for (const each of below) each.hidden = true;
 }
 
 // The first of `count` tries that fits, else the last; it stays applied. Each is smaller than the
@@ -106,6 +123,6 @@ function first(count, likely, fits) {
   return low;
 }
 
-function tooWide() {
-  return document.documentElement.scrollWidth > innerWidth;
+function fits(room) {
+  return byId("run").scrollHeight <= room + 1 && document.documentElement.scrollWidth <= innerWidth;
 }

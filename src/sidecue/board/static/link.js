@@ -1,5 +1,8 @@
-// The line to the session: news comes in, cues go out. Silence for three seconds is a lost line.
-const SILENT = 3000;
+// The line to the session: news comes in, cues go out. It comes every second at least: silence for
+// longer than two and a half is a lost line, and one that was closed is lost after another second.
+const SILENT = 2500;
+const CLOSED = 1000;
+const LOOK = 100;
 const AGAIN = 1000;
 
 export class Link {
@@ -10,7 +13,7 @@ export class Link {
     this.offset = null;
     this.heardAt = performance.now();
     this.onPage = this.onEar = this.onState = () => {};
-    setInterval(() => this.#watch(), 250);
+    setInterval(() => this.#watch(), LOOK);
   }
 
   open() {
@@ -25,6 +28,7 @@ export class Link {
     this.stream.addEventListener("news", (event) => this.#take(JSON.parse(event.data)));
     this.stream.addEventListener("error", () => {
       if (this.state === "over") return;
+      this.heardAt = Math.min(this.heardAt, performance.now() - SILENT + CLOSED);
       if (this.stream.readyState === EventSource.CLOSED) setTimeout(() => this.open(), AGAIN);
     });
   }
