@@ -11,6 +11,7 @@ from sidecue.assets import data_folder
 from sidecue.cli import checkup
 from sidecue.devices.naming import Device
 from sidecue.hearing.port import AudioError, Block
+from sidecue.procedure.source import Fault, LoadError
 from sidecue.speaking.port import VoiceError
 
 DESK = Device("Desk microphone", "ALSA", 1, 48_000, False, True)
@@ -176,3 +177,19 @@ def test_a_model_folder_that_is_none_is_optional_and_named(examine, room, home):
     assert any("vosk-model-torn" in part["what"] for part in told)
     assert {part["verdict"] for part in told} == {"optional"}
     shutil.rmtree(folder)
+
+
+def test_every_fault_of_a_file_is_told_with_its_own_mend():
+    faults = (
+        Fault("practice.yaml", 4, "'2 sec' is not a time", "write 2 s; or 2 min"),
+        Fault("practice.yaml", 9, "unknown instrument 'probr'", "did you mean 'probe'?"),
+    )
+
+    def look():
+        raise LoadError(faults)
+        yield
+
+    parts = list(checkup.guarded("plan", look))
+    assert [(each.what, each.mend) for each in parts] == [
+        (f"practice.yaml:{fault.line}: {fault.what}", fault.mend) for fault in faults
+    ]

@@ -77,6 +77,9 @@ def guarded(part: str, look: Callable[[], Parts], *, needed: bool = True) -> Par
     verdict = Verdict.MISSING if needed else Verdict.OPTIONAL
     try:
         yield from look()
+    except LoadError as error:
+        for fault in error.faults:
+            yield Part(part, verdict, f"{fault.file}:{fault.line}: {fault.what}", fault.mend)
     except CLEAR as error:
         what, _, mend = in_one_line(error)[0].partition("; ")
         yield Part(part, verdict, what, mend)
