@@ -107,13 +107,9 @@ class SessionMachine:
             case e.Restarted():
                 after, effects = self._restart(state)
             case e.DeviceLost():
-                lost = replace(state, lost=state.lost | {event.device})
-                words = {"device": event.device}
-                after, said = self._voice.says(lost, "device-lost", Urgency.ALARM, **words)
-                effects = (Chime(ChimeKind.DUE), *said)
+                after, effects = self._voice.device_lost(state, event.device)
             case e.DeviceBack():
-                back = replace(state, lost=state.lost - {event.device})
-                after, effects = self._voice.says(back, "device-back", device=event.device)
+                after, effects = self._voice.device_back(state, event.device)
             case e.TimePassed() | e.HearingRefused():
                 after, effects = state, ()
         return after, (*rung, *effects)
@@ -398,9 +394,4 @@ class SessionMachine:
         state = replace(state, question=None)
         if state.mode is Mode.EMERGENCY:
             return state, self._teller.again(state)
-        prompt = (
-            self._voice.prompt(state)
-            if state.mode is Mode.RUNNING
-            else self._prompts.text("paused")
-        )
-        return self._voice.says(state, "restarted", prompt=prompt)
+        return self._voice.restarted(state)

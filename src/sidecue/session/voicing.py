@@ -69,6 +69,23 @@ class Voice:
     def _over(self, timer: RunningTimer, now: float) -> str:
         return timer.spec.overdue_say or self._prompts.ring(timer, t.Ring.OVER, now)
 
+    def device_lost(self, state: SessionState, device: str) -> Turn:
+        """Keep and tell that `device` went away."""
+        lost = replace(state, lost=state.lost | {device})
+        after, said = self.says(lost, "device-lost", Urgency.ALARM, device=device)
+        return after, (Chime(ChimeKind.DUE), *said)
+
+    def device_back(self, state: SessionState, device: str) -> Turn:
+        """Keep and tell that `device` came back."""
+        back = replace(state, lost=state.lost - {device})
+        return self.says(back, "device-back", device=device)
+
+    def restarted(self, state: SessionState) -> Turn:
+        """Tell that the program came back, and what holds now."""
+        running = state.mode is Mode.RUNNING
+        prompt = self.prompt(state) if running else self._prompts.text("paused")
+        return self.says(state, "restarted", prompt=prompt)
+
     def says(
         self, state: SessionState, key: str, urgency: Urgency = Urgency.ROUTINE, **words: str
     ) -> Turn:
