@@ -22,9 +22,14 @@ from sidecue.clinical.matrix import neighbour_findings
 from sidecue.procedure.case import Case
 from sidecue.procedure.expansion import applies
 from sidecue.procedure.interlocks import CaseFacts
+from sidecue.procedure.library_schema import (
+    ClashEntry,
+)
 from sidecue.procedure.plan import Notice, Question
 from sidecue.procedure.practice import Practice
-from sidecue.procedure.schema import CaseFile, ClashEntry
+from sidecue.procedure.schema import (
+    CaseFile,
+)
 
 _LINER_LAYERS = {
     "none": (),

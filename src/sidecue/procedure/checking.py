@@ -12,23 +12,25 @@ from pathlib import PurePath
 from sidecue.procedure.case import CaseFault, case_of
 from sidecue.procedure.gathering import Gathered
 from sidecue.procedure.library import rule_of
-from sidecue.procedure.matching import match_faults
-from sidecue.procedure.phrasing import phrase_faults
-from sidecue.procedure.practice_checks import optional_steps, practice_faults
-from sidecue.procedure.reading import suggest
-from sidecue.procedure.references import procedure_faults
-from sidecue.procedure.schema import (
+from sidecue.procedure.library_schema import (
     AdviceFile,
-    CaseFile,
     CautionsFile,
     CompatibilityFile,
     CuesFile,
     EmergenciesFile,
-    FileModel,
     InstrumentsFile,
+    RulesFile,
+)
+from sidecue.procedure.matching import match_faults
+from sidecue.procedure.phrasing import phrase_faults
+from sidecue.procedure.practice_checks import practice_faults, step_wishes
+from sidecue.procedure.reading import suggest
+from sidecue.procedure.references import procedure_faults
+from sidecue.procedure.schema import (
+    CaseFile,
+    FileModel,
     PracticeFile,
     ProcedureFile,
-    RulesFile,
 )
 from sidecue.procedure.source import Document, Fault, Place
 from sidecue.procedure.walking import walk
@@ -134,14 +136,15 @@ def _rules(gathered: Gathered) -> Iterator[Fault]:
 
 
 def _practices(gathered: Gathered) -> Iterator[Fault]:
-    instruments = optional = None
+    instruments = steps = None
     if InstrumentsFile not in gathered.broken:
         entries = gathered.entries(InstrumentsFile, "instruments")
         instruments = frozenset(entry.instrument for _, _, entry in entries)
     if ProcedureFile not in gathered.broken:
-        optional = optional_steps(source.model for source in gathered.of(ProcedureFile))
+        rules = [rule_of(entry) for _, _, entry in gathered.entries(RulesFile, "rules")]
+        steps = step_wishes((source.model for source in gathered.of(ProcedureFile)), rules)
     for source in gathered.of(PracticeFile):
-        yield from practice_faults(source, instruments, optional)
+        yield from practice_faults(source, instruments, steps)
 
 
 def _cases(gathered: Gathered) -> Iterator[Fault]:

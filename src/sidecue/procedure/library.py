@@ -7,12 +7,9 @@ from dataclasses import dataclass
 from pathlib import PurePath
 
 from sidecue.procedure.gathering import Gathered
-from sidecue.procedure.plan import Caution, Cue, Emergency, Fact, Rule, Tier
-from sidecue.procedure.practice import Practice, practice_of
-from sidecue.procedure.schema import (
+from sidecue.procedure.library_schema import (
     AdviceEntry,
     AdviceFile,
-    CaseFile,
     CautionsFile,
     ClashEntry,
     CompatibilityFile,
@@ -22,13 +19,18 @@ from sidecue.procedure.schema import (
     EmergencyEntry,
     InstrumentEntry,
     InstrumentsFile,
+    PromptsFile,
+    RuleEntry,
+    RulesFile,
+)
+from sidecue.procedure.plan import Caution, Cue, Emergency, Fact, Rule, Tier
+from sidecue.procedure.practice import Practice, practice_of
+from sidecue.procedure.schema import (
+    CaseFile,
     Match,
     PracticeFile,
     ProcedureFile,
-    PromptsFile,
     RepeatEntry,
-    RuleEntry,
-    RulesFile,
     StepEntry,
 )
 from sidecue.procedure.source import Place, Sourced

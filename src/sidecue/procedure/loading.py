@@ -10,22 +10,24 @@ from sidecue.procedure.case import Case, CaseFault, case_of
 from sidecue.procedure.checking import check_library
 from sidecue.procedure.gathering import Gathered
 from sidecue.procedure.library import Library, library_of
-from sidecue.procedure.practice import Practice, practice_of
-from sidecue.procedure.practice_checks import optional_steps, practice_faults
-from sidecue.procedure.reading import read_model
-from sidecue.procedure.schema import (
+from sidecue.procedure.library_schema import (
     AdviceFile,
-    CaseFile,
     CautionsFile,
     CompatibilityFile,
     CuesFile,
     EmergenciesFile,
-    FileModel,
     InstrumentsFile,
-    PracticeFile,
-    ProcedureFile,
     PromptsFile,
     RulesFile,
+)
+from sidecue.procedure.practice import Practice, practice_of
+from sidecue.procedure.practice_checks import practice_faults, step_wishes
+from sidecue.procedure.reading import read_model
+from sidecue.procedure.schema import (
+    CaseFile,
+    FileModel,
+    PracticeFile,
+    ProcedureFile,
 )
 from sidecue.procedure.source import Document, Fault, LoadError, Sourced, read_document
 
@@ -80,9 +82,11 @@ def load_practice(path: Path, library: Library | None = None) -> Practice:
     """
     source = _read(path, str(path), PracticeFile)
     instruments = None if library is None else frozenset(library.instruments)
-    files = None if library is None else (each.model for each in library.procedures.values())
-    optional = None if files is None else optional_steps(files)
-    faults = list(practice_faults(source, instruments, optional))
+    steps = None
+    if library is not None:
+        files = (each.model for each in library.procedures.values())
+        steps = step_wishes(files, library.rules)
+    faults = list(practice_faults(source, instruments, steps))
     if faults:
         raise LoadError(faults)
     return practice_of(source)

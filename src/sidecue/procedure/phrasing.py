@@ -11,16 +11,18 @@ from dataclasses import dataclass
 
 from sidecue.procedure.gathering import Gathered
 from sidecue.procedure.library import steps_of
-from sidecue.procedure.preferences import wording_fault
-from sidecue.procedure.schema import (
+from sidecue.procedure.library_schema import (
     AdviceFile,
     CautionsFile,
     CuesFile,
     EmergenciesFile,
-    PracticeFile,
-    ProcedureFile,
     PromptsFile,
     RulesFile,
+)
+from sidecue.procedure.preferences import wording_fault
+from sidecue.procedure.schema import (
+    PracticeFile,
+    ProcedureFile,
 )
 from sidecue.procedure.source import Document, Fault, Place
 from sidecue.procedure.words import (

@@ -3,30 +3,51 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 
 from sidecue.procedure.case_facts import CASE_FACTS, PRODUCT_KINDS
 from sidecue.procedure.library import steps_of
 from sidecue.procedure.matching import match_faults
 from sidecue.procedure.phrasing import address_faults
+from sidecue.procedure.plan import Rule
 from sidecue.procedure.practice import practice_of
 from sidecue.procedure.preferences import wording_fault
 from sidecue.procedure.reading import suggest
-from sidecue.procedure.schema import PracticeFile, ProcedureFile
+from sidecue.procedure.schema import Begin, PracticeFile, ProcedureFile
 from sidecue.procedure.source import Fault, LoadError, Place, Sourced
 
 #: Role: the kinds its product can be, where the kind decides something.
 _KINDS = {role: CASE_FACTS[key] for key, role in PRODUCT_KINDS.items()}
 
 
-def optional_steps(files: Iterable[ProcedureFile]) -> dict[str, bool]:
-    """Return every step of the files by id, and whether it may be left out."""
-    return {step.step: step.optional for file in files for _, step, _ in steps_of(file)}
+@dataclass(frozen=True, slots=True)
+class StepWish:
+    """What a practice may wish of a step: whether it may be left out, and the first interlock that
+    rests on it, if there is one."""
+
+    optional: bool
+    rule: str = ""
+
+
+def step_wishes(files: Iterable[ProcedureFile], rules: Iterable[Rule]) -> dict[str, StepWish]:
+    """Return every step of the files by id, and what may be wished of it."""
+    rules = tuple(rules)
+    found: dict[str, StepWish] = {}
+    for file in files:
+        for _, step, _ in steps_of(file):
+            begun = step.begin or Begin(cue=step.cue)
+            gains, ends = {*step.establishes, *begun.establishes}, {*step.voids, *begun.voids}
+            resting = (
+                rule.id for rule in rules if gains & set(rule.needs) or ends & set(rule.never)
+            )
+            found[step.step] = StepWish(step.optional, next(resting, ""))
+    return found
 
 
 def practice_faults(
     source: Sourced[PracticeFile],
     instruments: frozenset[str] | None,
-    optional: Mapping[str, bool] | None,
+    steps: Mapping[str, StepWish] | None,
 ) -> Iterator[Fault]:
     """Yield every fault of a practice. What is None is not known and goes unchecked."""
     try:
@@ -38,8 +59,8 @@ def practice_faults(
     yield from _materials(source)
     if instruments is not None:
         yield from _favourites(source, instruments)
-    if optional is not None:
-        yield from _step_wishes(source, optional)
+    if steps is not None:
+        yield from _step_wishes(source, steps)
 
 
 def _materials(source: Sourced[PracticeFile]) -> Iterator[Fault]:
@@ -69,19 +90,22 @@ def _favourites(source: Sourced[PracticeFile], known: frozenset[str]) -> Iterato
                 yield source.document.fault(("instead", name), what, suggest(each, known))
 
 
-def _step_wishes(source: Sourced[PracticeFile], optional: Mapping[str, bool]) -> Iterator[Fault]:
+def _step_wishes(source: Sourced[PracticeFile], known: Mapping[str, StepWish]) -> Iterator[Fault]:
     """Yield wishes about steps that are unknown, or that the overlay may not have."""
     document, file = source.document, source.model
     for number, step in enumerate(file.leave_out):
-        if not optional.get(step, False):
-            what = f"step {step!r} is " + ("not optional" if step in optional else "unknown")
-            names = [name for name, may in optional.items() if may]
+        wish = known.get(step)
+        if wish is None or not wish.optional:
+            what = f"step {step!r} is " + ("unknown" if wish is None else "not optional")
+            if wish is not None and wish.rule:
+                what += f", interlock {wish.rule!r} rests on it"
+            names = [name for name, each in known.items() if each.optional]
             yield document.fault(("leave-out", number), what, suggest(step, names))
     for step, text in file.wording.items():
         refusal = wording_fault(text)
-        if step not in optional:
+        if step not in known:
             what = f"step {step!r} is unknown"
-            yield document.fault(("wording", step), what, suggest(step, optional))
+            yield document.fault(("wording", step), what, suggest(step, known))
         elif refusal is not None:
             what = f"the prompt of step {step!r} {refusal}"
             yield document.fault(("wording", step), what, "shorten or correct it")

@@ -8,16 +8,18 @@ from dataclasses import dataclass
 
 from sidecue.procedure.gathering import Gathered
 from sidecue.procedure.library import steps_of
+from sidecue.procedure.library_schema import (
+    CautionsFile,
+    InstrumentsFile,
+    RulesFile,
+)
 from sidecue.procedure.plan import TimerKind
 from sidecue.procedure.reading import suggest
 from sidecue.procedure.schema import (
-    CautionsFile,
     HandChoice,
     IncludeEntry,
-    InstrumentsFile,
     PracticeFile,
     ProcedureFile,
-    RulesFile,
     StepEntry,
     TimeRef,
     TimerEntry,
