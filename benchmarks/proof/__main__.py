@@ -20,7 +20,7 @@ from sidecue.proof.proving import proven
 
 from .agreeing import agreement
 from .damages import Damage, damages
-from .killing import Outcome, planned, tried
+from .killing import Outcome, Trial, planned
 from .synthetic import long_plan
 
 RESULTS = Path(__file__).parent / "results"
@@ -43,28 +43,36 @@ BY = ("loading", "laws", "comparison", "planning", "exploration")
 
 
 def table(outcomes: Iterable[Outcome]) -> str:
-    """Return the kill rates by kind, and every damage nobody caught."""
+    """Return the kill rates by kind, every damage nobody caught, and those that change nothing."""
     outcomes = list(outcomes)
-    lines = ["# Damaged procedures", "",
-             f"| kind | damages | {' | '.join(BY)} | missed |",
-             f"|---|---|{'---|' * len(BY)}---|"]  # fmt: skip
+    lines = ["# Damaged procedures", "", "*alike*: no difference in anything that can happen in a "
+             "visit, told by walking it beside the sound one (`benchmarks/proof/likeness.py`).", "",
+             f"| kind | damages | {' | '.join(BY)} | alike | missed |",
+             f"|---|---|{'---|' * len(BY)}---|---|"]  # fmt: skip
     for kind in sorted({each.damage.kind for each in outcomes}):
         some = [each for each in outcomes if each.damage.kind == kind]
         by = Counter(each.by for each in some)
-        row = (kind, len(some), *(by[name] for name in BY), by[""])
+        alike = sum(each.alike for each in some)
+        row = (kind, len(some), *(by[name] for name in BY), alike, by[""] - alike)
         lines.append("| " + " | ".join(str(each) for each in row) + " |")
     for title, some in (
         ("All", outcomes), ("Safety-relevant", [o for o in outcomes if o.damage.relevant]),
     ):  # fmt: skip
         caught = sum(1 for each in some if each.by)
-        lines += ["", f"{title}: {caught} of {len(some)} caught ({caught / len(some):.1%})."]
-    lines += ["", "Not caught:", ""]
-    lines += [
-        f"- {each.damage.kind}{' (safety-relevant)' if each.damage.relevant else ''}: "
-        f"{each.damage.file}: {each.damage.what}"
-        for each in outcomes
-        if not each.by
-    ]
+        unlike = sum(1 for each in some if not each.alike)
+        rate, alike = caught / max(unlike, 1), len(some) - unlike
+        lines += ["", f"{title}: {caught} of {unlike} that change anything caught ({rate:.1%}); "
+                  f"{alike} change nothing."]  # fmt: skip
+    for title, some in (
+        ("Not caught", [each for each in outcomes if not each.by and not each.alike]),
+        ("Alike", [each for each in outcomes if each.alike]),
+    ):
+        lines += ["", f"{title}:", ""]
+        lines += [
+            f"- {each.damage.kind}{' (safety-relevant)' if each.damage.relevant else ''}: "
+            f"{each.damage.file}: {each.damage.what}{f' ({each.why})' if each.why else ''}"
+            for each in some
+        ]
     return "\n".join(lines) + "\n"
 
 
@@ -74,26 +82,37 @@ def told(outcome: Outcome) -> dict[str, object]:
     return {
         "kind": damage.kind, "file": damage.file, "what": damage.what,
         "safety-relevant": damage.relevant, "by": outcome.by or None, "why": outcome.why,
+        "alike": outcome.alike,
     }  # fmt: skip
 
 
 def run_damages(flows: Path, processes: int, most: int | None, resume: bool) -> str:
     """Try every damage, or a random `most` of them (always the same). With `resume`, those that
     were caught before are not tried again."""
-    reference = load_library(flows)
     every = list(damages(flows, FILES))
     Random(1).shuffle(every)
     before = caught_before() if resume else {}
     outcomes = [before[key_of(each)](each) for each in every[:most] if key_of(each) in before]
     left = [each for each in every[:most] if key_of(each) not in before]
-    attempt = partial(tried, flows=flows, reference=reference)
-    with ProcessPoolExecutor(max_workers=processes) as pool:
-        for outcome in pool.map(attempt, left):
+    with ProcessPoolExecutor(processes, initializer=_begin, initargs=(flows,)) as pool:
+        for outcome in pool.map(_tried, left):
             outcomes.append(outcome)
             sys.stderr.write(f"\r{len(outcomes)} of {len(every[:most])}")
             keep("damages", [told(each) for each in outcomes], table(outcomes))
     sys.stderr.write("\n")
     return table(outcomes)
+
+
+#: What a worker process tries damages with.
+_HERE: dict[str, Trial] = {}
+
+
+def _begin(flows: Path) -> None:
+    _HERE["trial"] = Trial(flows)
+
+
+def _tried(damage: Damage) -> Outcome:
+    return _HERE["trial"].tried(damage)
 
 
 def key_of(damage: Damage) -> tuple[str, str, str]:

@@ -36,6 +36,7 @@ def _steps(count: int) -> Iterator[Step]:
         step = Step(
             id=f"step-{number}", part="made-up", say="Do it.", why="It comes now.",
             done=_cue("done", number), needs=(last,) if last else (), establishes=(fact,),
+            optional=number % 7 == 3 or number == count - 1,
         )  # fmt: skip
         if number % 10 == 5:
             timer = TimerSpec(f"timer-{number}", TimerKind.HARD_MINIMUM, least=20.0)

@@ -14,9 +14,12 @@ from sidecue.proof.abstraction import Abstraction, Form
 from sidecue.proof.exploring import Exploration, Explorer, explore
 from sidecue.proof.laws import laws
 from sidecue.proof.telling import dialogue, played
-from sidecue.session.events import CueGiven, Restarted, Started, TimePassed
+from sidecue.session.effects import Effect
+from sidecue.session.events import CueGiven, Event, Restarted, Started, TimePassed
 from sidecue.session.machine import SessionMachine
+from sidecue.session.state import SessionState
 from sidecue.session.values import fewer_values
+from sidecue.session.voicing import Turn, Voice
 
 
 def names(found: Exploration) -> set[str]:
@@ -153,3 +156,59 @@ def test_a_machine_that_undoes_physical_facts_is_found_out(monkeypatch: pytest.M
 def test_a_machine_that_spoils_in_silence_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("sidecue.session.timers.ALARMING", frozenset())
     assert "every hard maximum alarms" in _broken_machine(small_plan())
+
+
+def test_a_machine_that_forgets_its_timers_when_it_comes_back_is_found_out(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    restart = SessionMachine._restart
+    monkeypatch.setattr(
+        SessionMachine, "_restart", lambda self, state: restart(self, replace(state, timers=()))
+    )
+    assert "a restart loses nothing" in _broken_machine(small_plan())
+
+
+def test_a_machine_that_takes_an_answer_after_the_silence_is_found_out(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    step = SessionMachine.step
+
+    def patient(self: SessionMachine, state: SessionState, event: Event) -> Turn:
+        if isinstance(event, CueGiven) and state.question is not None:
+            event = replace(event, at=state.now)
+        return step(self, state, event)
+
+    monkeypatch.setattr(SessionMachine, "step", patient)
+    assert "silence means no" in _broken_machine(small_plan())
+
+
+def test_a_machine_that_goes_two_steps_on_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    go_on = SessionMachine._go_on
+
+    def hasty(
+        self: SessionMachine, state: SessionState, place: str, left: Step, *said: Effect
+    ) -> Turn:
+        return go_on(self, state, "etch" if left.id == "agree" else place, left, *said)
+
+    monkeypatch.setattr(SessionMachine, "_go_on", hasty)
+    assert "a slip does no harm" in _broken_machine(small_plan())
+
+
+def test_a_machine_that_forgets_the_work_after_an_emergency_is_found_out(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    says = Voice.says
+
+    def shaken(self: Voice, state: SessionState, key: str, *more: object, **words: str) -> Turn:
+        if key == "emergency-over":
+            state = replace(state, under_way=False, timers=())
+        return says(self, state, key, *more, **words)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Voice, "says", shaken)
+    assert "the end of an emergency changes nothing" in _broken_machine(small_plan())
+
+
+def test_an_undo_that_ends_the_clock_of_what_is_mixed_is_found_out() -> None:
+    """A maximum that starts with a mere word would be lost with it; here nothing was mixed."""
+    words = small_plan(changed("mix", establishes=("looked",)))
+    assert "no timer lost" in _broken_machine(words)

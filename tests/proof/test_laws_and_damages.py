@@ -6,9 +6,10 @@ from pathlib import Path
 
 import pytest
 from benchmarks.proof.damages import Damage, damages
-from benchmarks.proof.killing import tried
+from benchmarks.proof.killing import Trial
+from benchmarks.proof.likeness import SideBySide, in_either_order
 from benchmarks.proof.synthetic import long_plan
-from proof_plan import RULES, shipped, small_plan
+from proof_plan import RULES, STEPS, changed, shipped, small_plan
 
 from sidecue.assets import data_folder
 from sidecue.procedure.plan import Rule
@@ -17,7 +18,10 @@ from sidecue.proof.explaining import explained
 from sidecue.proof.laws import laws, time_faults
 from sidecue.proof.proving import proven
 
-FILES = ("parts/adhesive.yaml", "parts/increments.yaml", "parts/closing.yaml")
+FILES = (
+    "parts/adhesive.yaml", "parts/increments.yaml", "parts/closing.yaml", "parts/cavity.yaml",
+    "parts/rubber-dam-placement.yaml", "parts/rubber-dam-removal.yaml", "parts/anaesthesia.yaml",
+)  # fmt: skip
 
 
 def test_every_timer_that_ships_guards_its_time_as_the_trade_does() -> None:
@@ -32,6 +36,12 @@ def test_every_law_names_its_source_and_facts_that_exist() -> None:
     for law in laws().used_up:
         assert law.source
         assert known.issuperset((law.fact, *law.takes))
+    for first in laws().first:
+        assert first.source
+        assert known.issuperset((first.act, *first.needs))
+    for bar in laws().not_while:
+        assert bar.source
+        assert known.issuperset((bar.fact, *bar.facts))
     assert known.issuperset(laws().read_back)
 
 
@@ -43,6 +53,11 @@ def test_every_variant_of_a_procedure_becomes_a_plan_of_just_that_case() -> None
     assert sum(each.variants for each in counted.distinct) + counted.refused == counted.variants
     signs = [signature(each.variant.plan) for each in counted.distinct]
     assert len(signs) == len(set(signs))
+
+
+@pytest.fixture(scope="module")
+def trial() -> Trial:
+    return Trial(Path(data_folder("flows")))
 
 
 @pytest.fixture(scope="module")
@@ -58,14 +73,43 @@ def made() -> list[Damage]:
         ("timer-kind", "rinse-etch: rinse counts down", "laws"),
         ("drop-rule", "shields-before-light", "comparison"),
         ("overlay", "the practice leaves out etch-enamel", "loading"),
+        ("swap-steps", "open-cavity before guard-neighbour", "exploration"),
+        ("swap-steps", "log-anaesthetic before recap", "exploration"),
+        ("swap-steps", "flush-lines before bin-sharps", "exploration"),
+        ("drop-void", "dam-off no longer ends septa-through", "exploration"),
+        ("drop-establish", "save-record no longer establishes record-saved", "exploration"),
+        ("drop-read-back", "recheck-tooth is not read back", "exploration"),
+        ("timer-kind", "flush-lines: flush counts down", "laws"),
     ],
 )
 def test_a_damaged_procedure_is_refused_before_anyone_runs_it(
-    made: list[Damage], kind: str, what: str, by: str | None
+    made: list[Damage], trial: Trial, kind: str, what: str, by: str | None
 ) -> None:
     damage = next(each for each in made if each.kind == kind and each.what.startswith(what))
-    outcome = tried(damage, Path(data_folder("flows")), shipped())
+    outcome = trial.tried(damage)
+    assert outcome.by
     assert outcome.by == (by or outcome.by)
+
+
+def test_two_plans_that_differ_in_nothing_that_can_happen_are_told_to_be_alike() -> None:
+    """A need that the step before always brings about changes nothing; without the rule behind it,
+    the step before can be left out."""
+    sound = small_plan()
+    implied = small_plan(changed("pack", needs=("mixed", "cured")))
+    assert SideBySide(sound, implied, RULES).difference() is None
+    free = small_plan(changed("pack", needs=()))
+    assert "only one refuses" in (SideBySide(sound, free, RULES).difference() or "")
+
+
+def test_two_steps_change_places_only_when_neither_concerns_the_other() -> None:
+    plan = small_plan()
+    look, etch = (next(s for s in STEPS if s.id == name) for name in ("look", "etch"))
+    paint, dry = (next(s for s in STEPS if s.id == name) for name in ("paint", "dry"))
+    shield, cure = (next(s for s in STEPS if s.id == name) for name in ("shield", "cure"))
+    assert in_either_order(plan, look, shield)
+    assert not in_either_order(plan, look, etch), "saliva leads back to etching"
+    assert not in_either_order(plan, paint, dry), "drying ends the clock of the paint"
+    assert not in_either_order(plan, shield, cure)
 
 
 def test_a_longer_procedure_has_states_in_proportion_to_its_steps() -> None:

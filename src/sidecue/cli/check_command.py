@@ -10,7 +10,7 @@ from typing import Annotated
 
 import typer
 from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeElapsedColumn
 from rich.text import Text
 
 from sidecue.cli.listening import lack_line, words_lacking
@@ -30,8 +30,10 @@ from sidecue.procedure.practice import Practice
 from sidecue.procedure.source import LoadError
 from sidecue.proof.cases import census
 from sidecue.proof.laws import time_faults
-from sidecue.proof.proving import Proof, prove, proven
+from sidecue.proof.proving import prove, proven
+from sidecue.proof.remembering import folder
 from sidecue.proof.telling import dialogue, played
+from sidecue.proof.verdict import Proof
 
 ENGINE = "auto"
 #: So many faults of one kind are told as dialogues; one slip can show at every later step.
@@ -57,6 +59,10 @@ def register(app: typer.Typer) -> None:
             bool,
             typer.Option(help="Also check that every word is known and that cues sound apart."),
         ] = True,
+        again: Annotated[
+            bool,
+            typer.Option("--again", help="Walk also what was proven before and is unchanged."),
+        ] = False,
     ) -> None:
         """Prove procedures: files, references, spoken lengths, words, then every state that can
         be reached by anything said, and by any timing.
@@ -66,6 +72,9 @@ def register(app: typer.Typer) -> None:
 
         Every interlock is checked on every transition. A fault is told as a dialogue: what to
         say, and how long to wait, until it shows. Exit code 1 when something is broken.
+
+        A procedure that was proven before is not walked again while its files, its parts, the
+        practice and sidecue itself are the same; the output says so. `--again` walks all.
 
         \b
         sidecue check                              everything that ships
@@ -83,7 +92,7 @@ def register(app: typer.Typer) -> None:
             made = planned(library, office, case, names[0] if procedures else None).plan
             sound = _one(console, library, made)
         else:
-            sound = _many(console, library, office, names)
+            sound = _many(console, library, office, names, again=again)
         if words:
             sound &= _words(console, library, office, names)
         if not sound:
@@ -109,13 +118,15 @@ def _one(console: Console, library: Library, made: Plan) -> bool:
     return proof.sound
 
 
-def _many(console: Console, library: Library, office: Practice, names: tuple[str, ...]) -> bool:
+def _many(
+    console: Console, library: Library, office: Practice, names: tuple[str, ...], *, again: bool
+) -> bool:
     began = time.monotonic()
     proofs: list[Proof] = []
     with _bar(console) as bar:
         task = bar.add_task("exploring", total=None)
         work = prove(
-            library, office, names,
+            library, office, names, kept=folder(), again=again,
             progress=lambda done, all_: bar.update(task, completed=done, total=all_),
         )  # fmt: skip
         for proof in work:
@@ -131,20 +142,30 @@ def _many(console: Console, library: Library, office: Practice, names: tuple[str
         f"{time.monotonic() - began:.1f} s",
         soft_wrap=True,
     )
+    known = [proof for proof in proofs if proof.remembered]
+    if known:
+        console.print(
+            f"walked now: {len(proofs) - len(known)} procedures, "
+            f"{sum(p.states for p in proofs if not p.remembered)} states; remembered, for nothing "
+            f"they rest on has changed: {len(known)} procedures, "
+            f"{sum(p.states for p in known)} states (--again walks them too)",
+            soft_wrap=True,
+        )
     return all(proof.sound for proof in proofs)
 
 
 def _bar(console: Console) -> Progress:
-    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
+    columns = (TextColumn("{task.description}"), BarColumn(), TaskProgressColumn())
     return Progress(*columns, TimeElapsedColumn(), console=console, transient=True)
 
 
 def _tell(console: Console, proof: Proof, made: Plan | None = None) -> None:
     refused = f", {proof.refused} refused as cases" if proof.refused else ""
+    took = f"{proof.seconds:.1f} s of work{' then, remembered' if proof.remembered else ''}"
     console.print(
         Text(f"{proof.procedure}: {proof.variants} variants{refused}, {proof.distinct} distinct, "
              f"{proof.explored} explored: {proof.states} states, {proof.transitions} transitions, "
-             f"{proof.seconds:.1f} s of work"),
+             f"{took}"),
         soft_wrap=True,
     )  # fmt: skip
     if proof.unmade:

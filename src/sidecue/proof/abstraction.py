@@ -49,7 +49,7 @@ from collections.abc import Iterable, Iterator, Sequence, Set
 from dataclasses import dataclass, replace
 
 from sidecue.procedure.plan import Plan, Rule, Step, TimerKind, TimerSpec
-from sidecue.proof.laws import laws
+from sidecue.proof.laws import barred_by, laws
 from sidecue.session.state import (
     Asking,
     KeptTimer,
@@ -313,6 +313,7 @@ class Abstraction:
                     read.update(rule.needs)
                 if fact in rule.never:
                     read.update(rule.never)
+        read |= barred_by((*step.establishes, *step.begin_establishes))
         return frozenset(read.union(used_up_with((*step.voids, *step.begin_voids))))
 
     def _settled_later(self) -> list[frozenset[str]]:

@@ -22,8 +22,9 @@ from sidecue.procedure.plan import Plan, Rule
 from sidecue.proof.abstraction import Form
 from sidecue.proof.asking import ALIKE, AUDIT, Asker
 from sidecue.proof.atlas import Atlas, Key, Known
+from sidecue.proof.demands import Demand
 from sidecue.proof.exploring import Explorer, Violation
-from sidecue.proof.laws import laws
+from sidecue.proof.laws import beside
 from sidecue.proof.moves import Move
 from sidecue.proof.outlook import Outlook
 from sidecue.proof.places import Group, Node, Place
@@ -71,7 +72,7 @@ class Family:
         self._broken: dict[Broken, int] = {}
         self._transitions = 0
         for number, (made, held_to) in enumerate(self._given):
-            self._settle(number, Outlook(made, (*held_to, *laws().never), atlas))
+            self._settle(number, Outlook(made, (*held_to, *beside(made)), atlas))
         self._asker = Asker(self._given, self._outlooks, atlas, audit)
         self._rank = _ranks([outlook.plan for outlook in self._outlooks])
 
@@ -84,22 +85,29 @@ class Family:
                 place = self._places[step.id] = Place(step.id, self._atlas)
             place.add(1 << number, outlook, here)
 
-    def walk(self, stop_at_a_fault: bool = False) -> None:
+    def walk(
+        self, stop_at_a_fault: bool = False, tell: Callable[[float], None] = lambda _done: None
+    ) -> None:
         """Walk every reachable state of every plan, and judge them; or only until something is
-        broken."""
+        broken. `tell` hears which part of the steps was come to."""
+        furthest, last = 0, max(self._rank.values()) + 1
         for number, outlook in enumerate(self._outlooks):
             first = SessionState(mode=Mode.RUNNING, step=outlook.plan.steps[0].id)
             self._reach(first.step, self._atlas.raw(first), 0, 1 << number)
         while self._heap:
-            self._expand(heappop(self._heap)[1])
+            rank, number = heappop(self._heap)
+            if rank > furthest:
+                furthest = rank
+                tell(rank / last)
+            self._expand(number)
             if stop_at_a_fault and self._broken:
                 return
         self._judge_whole()
 
-    def explore(self) -> FamilyExploration:
-        """Walk, and tell what came of it."""
+    def explore(self, tell: Callable[[float], None] = lambda _done: None) -> FamilyExploration:
+        """Walk, and return what came of it; `tell` as for `walk`."""
         began = perf_counter()
-        self.walk()
+        self.walk(tell=tell)
         return FamilyExploration(
             plans=len(self._outlooks),
             states=sum(node.plans.bit_count() for node in self._nodes),
@@ -123,6 +131,10 @@ class Family:
     def broken_of(self, number: int) -> frozenset[Broken]:
         """Return what plan `number` breaks."""
         return frozenset(each for each, plans in self._broken.items() if plans >> number & 1)
+
+    def following(self, number: int) -> Sequence[Demand]:
+        """Return the demands of plan `number`, in the bits of the atlas."""
+        return self._outlooks[number].following
 
     # -- one state -------------------------------------------------------------------------------
 

@@ -145,25 +145,37 @@ class Cues:
 _ASIDE = frozenset({"quiet", "pause", "deny", "undo"})
 
 
-def sorted_cues(plan: Plan, state: SessionState, cues: tuple[Cue, ...]) -> Cues:
-    """Divide `cues`. Of skip reasons and values, one of each kind is followed everywhere."""
-    values = {v.cue.id: slot.id for slot in plan.slots for v in slot.values}
-    values |= {slot.others.id: slot.id for slot in plan.slots if slot.others is not None}
-    step = plan.steps[plan.step_index[state.step]]
-    settling = frozenset(step.asks) if step.settles else frozenset[str]()
-    reasons = frozenset(cue.id for cue in plan.skip_reasons)
-    acting: list[Cue] = []
-    aside: list[Cue] = []
-    pause = [cue for cue in cues if cue.id == "pause" and state.question is None]
-    alarms = [cue for cue in cues if cue.tier is Tier.STOP and cue.id.startswith("emergency.")]
-    reasoned = False
-    for cue in cues:
-        if cue in alarms[1:]:
-            continue  # the first is tried wherever anything is
-        idle = cue.tier is Tier.FREE or cue.tier is Tier.STOP or cue.id in _ASIDE
-        if cue.id in values:
-            idle = values[cue.id] not in settling
-        elif cue.id in reasons:
-            idle, reasoned = reasoned, True
-        (aside if idle else acting).append(cue)
-    return Cues(tuple(acting), (*pause, *alarms[:1]), tuple(aside), tuple(alarms))
+class Sorting:
+    """Divides the cues of one plan's states. Of skip reasons and values, one of each kind is
+    followed everywhere."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._plan = plan
+        self._values = {value.cue.id: slot.id for slot in plan.slots for value in slot.values}
+        self._values |= {slot.others.id: slot.id for slot in plan.slots if slot.others is not None}
+        self._reasons = frozenset(cue.id for cue in plan.skip_reasons)
+
+    def divided(self, state: SessionState, cues: tuple[Cue, ...]) -> Cues:
+        """Return `cues`, which may be said in `state`, divided."""
+        step = self._plan.steps[self._plan.step_index[state.step]]
+        settling = frozenset(step.asks) if step.settles else frozenset[str]()
+        acting: list[Cue] = []
+        aside: list[Cue] = []
+        alarms: list[Cue] = []
+        pause: list[Cue] = []
+        reasoned = False
+        for cue in cues:
+            stops = cue.tier is Tier.STOP
+            if stops and cue.id.startswith("emergency."):
+                alarms.append(cue)
+                if len(alarms) > 1:
+                    continue  # the first is tried wherever anything is
+            elif cue.id == "pause" and state.question is None:
+                pause.append(cue)
+            idle = stops or cue.tier is Tier.FREE or cue.id in _ASIDE
+            if cue.id in self._values:
+                idle = self._values[cue.id] not in settling
+            elif cue.id in self._reasons:
+                idle, reasoned = reasoned, True
+            (aside if idle else acting).append(cue)
+        return Cues(tuple(acting), (*pause, *alarms[:1]), tuple(aside), tuple(alarms))

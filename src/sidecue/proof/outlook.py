@@ -18,6 +18,7 @@ from sidecue.procedure.plan import Plan, Rule, Slot, Step
 from sidecue.proof.abstraction import Abstraction
 from sidecue.proof.atlas import About, Atlas, Leads
 from sidecue.proof.demands import demands, touched
+from sidecue.proof.laws import barred_by
 from sidecue.session.listening import ahead_of, watched
 from sidecue.session.state import Asking, SessionState
 from sidecue.session.timers import stopped_elsewhere
@@ -248,6 +249,7 @@ def read_at(outlook: Outlook, here: int) -> int:
     step = outlook.plan.steps[here]
     read = {*step.needs, *step.establishes, *step.begin_establishes, *step.voids}
     read.update(step.begin_voids)
+    read.update(barred_by((*step.establishes, *step.begin_establishes)))
     for rule in touched(step, (*outlook.own_rules, *outlook.held_to)):
         read.update(rule.needs, rule.never)
     for timer in step.timers:

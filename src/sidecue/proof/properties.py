@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from sidecue.procedure.plan import Cue, Plan, Rule, Tier
 from sidecue.procedure.words import MOST_WORDS
 from sidecue.proof.abstraction import Abstraction
-from sidecue.proof.laws import UsedUp, laws
+from sidecue.proof.laws import NotWhile, UsedUp, beside, laws
 from sidecue.proof.moves import Kind, Move
 from sidecue.session import timers as t
 from sidecue.session.advising import words_for_the_patient
@@ -52,6 +52,8 @@ class Transition:
 
 
 _NONE: frozenset[str] = frozenset()
+#: Cues of the advance tier that are no step's own: judged by themselves.
+_GENERAL = frozenset({"undo", "deny", "resume"})
 
 
 def _work(state: SessionState) -> tuple[object, ...]:
@@ -65,9 +67,11 @@ class Properties:
         self._plan = plan
         self._forms = forms
         self._steps = {step.id: step for step in plan.steps}
+        ids = [step.id for step in plan.steps]
+        self._following = dict(zip(ids, [*ids[1:], ids[-1]], strict=True))
         self._physical = frozenset(fact.id for fact in plan.facts if fact.physical)
         known = frozenset(fact.id for fact in plan.facts)
-        every = (*rules, *laws().never)
+        every = (*rules, *beside(plan))
         self._acts: dict[str, list[Rule]] = {}
         self._nevers: dict[str, list[Rule]] = {}
         for rule in every:
@@ -77,6 +81,9 @@ class Properties:
                 self._nevers.setdefault(fact, []).append(rule)
         self._patient = words_for_the_patient(plan)
         self._used_up: tuple[UsedUp, ...] = laws().used_up
+        self._not_while: dict[str, list[NotWhile]] = {}
+        for law in laws().not_while:
+            self._not_while.setdefault(law.fact, []).append(law)
 
     # -- states ----------------------------------------------------------------------------------
 
@@ -118,10 +125,17 @@ class Properties:
         if trial.refused and trial.move.kind is not Kind.RING:
             yield from self._unmoved(trial, "a refusal changes nothing")
         cue = trial.move.cue
-        if cue is not None:
+        if trial.move.kind is Kind.LATE:
+            yield from self._silent(trial)
+        elif cue is not None:
             yield from self._tiers(trial, cue)
-        elif trial.move.kind in (Kind.UNHEARD, Kind.DEVICE, Kind.LAPSE):
+            yield from self._slip(trial, cue)
+        elif trial.move.kind in (Kind.UNHEARD, Kind.DEVICE):
             yield from self._unmoved(trial, "silence and noise change nothing")
+        elif trial.move.kind is Kind.LAPSE:
+            yield from self._silent(trial)
+        elif trial.move.kind is Kind.RESTART:
+            yield from self._restarted(trial)
 
     def _interlocks(self, trial: Transition) -> Iterator[Broken]:
         before, after, gained = trial.before, trial.after, trial.gained
@@ -139,6 +153,10 @@ class Properties:
             for rule in self._nevers.get(fact, ()):
                 if after.facts.issuperset(rule.never):
                     yield Broken(f"interlock {rule.id}", f"{' and '.join(rule.never)} together")
+            for bar in self._not_while.get(fact, ()):
+                barring = before.facts.intersection(bar.facts)
+                if barring:
+                    yield Broken(f"not while {min(barring)}", f"{fact!r} comes about; {bar.why}")
         for law in self._used_up:
             left = after.facts.intersection(law.takes)
             if law.fact in trial.lost and left:
@@ -248,12 +266,57 @@ class Properties:
             yield from self._unmoved(trial, "a guarded cue only asks")
         elif cue.id in ("deny", "resume"):
             yield from self._unmoved(trial, "a no and a resume change nothing")
+        elif before.question is not None and before.question.about is Asking.EMERGENCY_OVER:
+            yield from self._unmoved(trial, "the end of an emergency changes nothing")
         if after.values != before.values and not self._confirmed(trial, cue):
             yield Broken("no value without read-back", f"{cue.id} changes what was recorded")
         skips = before.question is not None and before.question.about in (
             Asking.SKIP, Asking.JUMP)  # fmt: skip
         if skips and (trial.gained or trial.lost):
             yield Broken("leaving out gains nothing", "a skip changes facts")
+
+    def _slip(self, trial: Transition, cue: Cue) -> Iterator[Broken]:
+        """What a cue of the advance tier that nobody meant can do at most: begin or end the step
+        at hand, by what that step brings about, and be taken back in one utterance.
+
+        Interlocks, minimums and physical facts are judged for it as for any other.
+        """
+        before, after, name = trial.before, trial.after, "a slip does no harm"
+        if cue.tier is not Tier.ADVANCE or before.question is not None or cue.id in _GENERAL:
+            return
+        step = self._steps[before.step]
+        own = before.step == after.step or after.step == self._following[before.step]
+        if not own or after.skips:
+            yield Broken(name, f"{cue.id} leads to {after.step!r}")
+        brought = {*step.establishes, *step.begin_establishes}
+        for fact in trial.gained - brought:
+            yield Broken(name, f"{cue.id} brings about {fact!r}")
+        for fact in trial.gained & laws().read_back:
+            yield Broken(name, f"{cue.id} brings about {fact!r} without a read-back")
+        for fact in trial.lost.difference(step.voids, step.begin_voids):
+            yield Broken(name, f"{cue.id} ends {fact!r}")
+        if trial.acted is trial.refused and after.mode is Mode.RUNNING:
+            yield Broken(name, f"{cue.id} cannot be taken back")
+
+    def _silent(self, trial: Transition) -> Iterator[Broken]:
+        """Silence means no: the question is gone, and an answer that comes later counts for
+        nothing (a guarded cue that counts by itself may ask anew)."""
+        before, after, name = trial.before, trial.after, "silence means no"
+        yield from self._unmoved(trial, name)
+        kept = (after.mode, after.skips, after.values) == (before.mode, before.skips, before.values)
+        anew = () if trial.move.cue is None else (trial.move.cue.id,)
+        if not kept or (after.question is not None and after.question.cue not in anew):
+            yield Broken(name, f"{trial.move.told()} is taken for an answer")
+
+    def _restarted(self, trial: Transition) -> Iterator[Broken]:
+        """The program came back: everything stands but the open question."""
+        before, after, name = trial.before, trial.after, "a restart loses nothing"
+        yield from self._unmoved(trial, name)
+        if after.question is not None:
+            yield Broken(name, "a question from before it is still open")
+        stand = replace(after, question=before.question, last_said=before.last_said)
+        if stand != before:
+            yield Broken(name, "more than the question is gone")
 
     def _confirmed(self, trial: Transition, cue: Cue) -> bool:
         asked = trial.before.question
@@ -274,6 +337,11 @@ class Properties:
         back = undone.after
         if (back.step, back.under_way) != (origin.step, origin.under_way):
             yield Broken("undo in one utterance", f"undo leads to {back.step!r}")
+        for timer in undone.before.timers:
+            alarming = timer.spec.kind in ALARMING and not timer.overdue
+            if alarming and timer.spec.name not in {each.spec.name for each in back.timers}:
+                what = f"undo ends {timer.spec.name!r}, and what it times goes on"
+                yield Broken("no timer lost", what)
         stands = frozenset(undone.before.facts & self._physical) - origin.facts
         if stands - back.facts:
             yield Broken("what was done stays done", "undo takes a physical fact away")

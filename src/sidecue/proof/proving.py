@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import gc
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
-from dataclasses import dataclass, field
+from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
+from functools import partial
+from multiprocessing import get_context
+from pathlib import Path
 from time import perf_counter
 
 from sidecue.procedure.library import Library
@@ -13,36 +15,24 @@ from sidecue.procedure.plan import Plan, Rule
 from sidecue.procedure.practice import Practice
 from sidecue.proof.atlas import Atlas
 from sidecue.proof.cases import Distinct, census, expected_work
+from sidecue.proof.demands import Bits, Demand
 from sidecue.proof.exploring import Exploration, Violation
 from sidecue.proof.family import Family
 from sidecue.proof.laws import read_back_lacking
+from sidecue.proof.leaving_out import wrongly_left_out
 from sidecue.proof.properties import Broken
+from sidecue.proof.remembering import digest, remember, remembered
+from sidecue.proof.verdict import Proof
 from sidecue.proof.wordiness import too_long
 
-Progress = Callable[[int, int], None]
+Progress = Callable[[float, float], None]  # so much done, of so much
+Tell = Callable[[float], None]  # the part of one procedure that is done
 
-
-@dataclass
-class Proof:
-    """What came of proving one procedure. `explored` counts distinct plans; `states` and
-    `transitions` are summed over them; `tried` is what the machine itself was asked."""
-
-    procedure: str
-    variants: int = 0
-    refused: int = 0
-    unmade: int = 0
-    distinct: int = 0
-    explored: int = 0
-    states: int = 0
-    transitions: int = 0
-    tried: int = 0
-    seconds: float = 0.0  # of work, summed over processes
-    violations: list[tuple[str, Violation]] = field(default_factory=list)  # variant, violation
-
-    @property
-    def sound(self) -> bool:
-        """Whether every plan was explored, and all of it holds."""
-        return not self.violations and not self.unmade and self.explored == self.distinct
+#: A procedure tells so often how far it is. Few: nobody may be reading.
+_TOLD = 20
+#: The part of a procedure's work that is planning its variants, about.
+_PLANNING = 0.15
+_POLL = 0.2  # seconds between two looks at how far the workers are
 
 
 def prove(
@@ -52,46 +42,93 @@ def prove(
     *,
     workers: int = 2,
     progress: Progress = lambda _done, _all: None,
+    kept: Path | None = None,
+    again: bool = False,
 ) -> Iterator[Proof]:
     """Yield the proof of each procedure as it is done: all its plans, explored completely.
 
-    The interlocks are the library's, whatever a plan holds.
+    The interlocks are the library's, whatever a plan holds. Proofs are remembered in the folder
+    `kept`, if one is given; what is unchanged since is not walked again, unless `again`.
     """
-    names = sorted(procedures, key=lambda name: -expected_work(library, name))
-    if len(names) == 1 or workers == 1:
+    names = tuple(procedures)
+    keys = {} if kept is None else {name: digest(library, practice, name) for name in names}
+    left = []
+    for name in names:
+        known = None
+        if kept is not None and not again:
+            known = remembered(keys[name], name, kept)
+        if known is None:
+            left.append(name)
+        else:
+            yield known
+    for proof in _walked(library, practice, left, workers, progress):
+        if kept is not None:
+            remember(keys[proof.procedure], proof, kept)
+        yield proof
+
+
+def _walked(
+    library: Library, practice: Practice, names: Sequence[str], workers: int, progress: Progress
+) -> Iterator[Proof]:
+    work = {name: expected_work(library, name) for name in names}
+    names = sorted(names, key=lambda name: -work[name])
+    part = dict.fromkeys(names, 0.0)
+
+    def told(name: str, done: float) -> None:
+        part[name] = max(part[name], done)
+        progress(sum(part[each] * work[each] for each in names), sum(work.values()))
+
+    if len(names) <= 1 or workers == 1:
         atlas = Atlas()
-        for done, name in enumerate(names, start=1):
-            yield proven_all(library, practice, name, atlas)
-            progress(done, len(names))
+        for name in names:
+            yield proven_all(library, practice, name, atlas, partial(told, name))
+            told(name, 1.0)
         return
-    with ProcessPoolExecutor(workers, initializer=_begin, initargs=(library, practice)) as pool:
-        jobs = [pool.submit(_proven_here, name) for name in names]
-        for done, job in enumerate(as_completed(jobs), start=1):
-            yield job.result()
-            progress(done, len(jobs))
+    context = get_context()
+    messages = context.SimpleQueue()
+    begin = (library, practice, messages.put)
+    with ProcessPoolExecutor(workers, context, initializer=_begin, initargs=begin) as pool:
+        pending = {pool.submit(_proven_here, name) for name in names}
+        while pending:
+            done, pending = wait(pending, _POLL, FIRST_COMPLETED)
+            while not messages.empty():
+                told(*messages.get())
+            for job in done:
+                yield job.result()
 
 
 #: What a worker process works with, and what it has learnt so far.
-_HERE: dict[str, tuple[Library, Practice, Atlas]] = {}
+_HERE: dict[str, tuple[Library, Practice, Atlas, Callable[[tuple[str, float]], None]]] = {}
 
 
-def _begin(library: Library, practice: Practice) -> None:
+def _begin(library: Library, practice: Practice, put: Callable[[tuple[str, float]], None]) -> None:
     gc.disable()  # nothing here goes round in circles, and looking for it costs a tenth
-    _HERE["work"] = library, practice, Atlas()
+    _HERE["work"] = library, practice, Atlas(), put
 
 
 def _proven_here(name: str) -> Proof:
-    library, practice, atlas = _HERE["work"]
-    return proven_all(library, practice, name, atlas)
+    library, practice, atlas, put = _HERE["work"]
+    proof = proven_all(library, practice, name, atlas, lambda done: put((name, done)))
+    put((name, 1.0))
+    return proof
 
 
-def proven_all(library: Library, practice: Practice, name: str, atlas: Atlas) -> Proof:
-    """Explore every plan of procedure `name`. `atlas` is for plans of one library only."""
+def proven_all(
+    library: Library,
+    practice: Practice,
+    name: str,
+    atlas: Atlas,
+    tell: Tell = lambda _done: None,
+) -> Proof:
+    """Explore every plan of procedure `name`. `atlas` is for plans of one library only; `tell`
+    hears now and then which part of the work is done."""
     began = perf_counter()
     counted = census(library, name, practice)
+    tell(_PLANNING)
     plans = [each.variant.plan for each in counted.distinct]
     held_to = [applying(made, library.rules) for made in plans]
-    found = Family(plans, held_to, atlas).explore()
+    family = Family(plans, held_to, atlas)
+    found = family.explore(_seldom(tell))
     proof = Proof(
         name,
         variants=counted.variants,
@@ -105,10 +142,28 @@ def proven_all(library: Library, practice: Practice, name: str, atlas: Atlas) ->
     )
     faults = [(number, each) for number, each in found.violations]
     for number, (made, rules) in enumerate(zip(plans, held_to, strict=True)):
-        faults += [(number, each) for each in standing_faults(made, rules, atlas.measured)]
+        following = family.following(number)
+        standing = [
+            *standing_faults(made, rules, atlas.measured),
+            *undone_faults(made, atlas.bits, following),
+        ]
+        faults += [(number, each) for each in standing]
     proof.violations = _each_once(counted.distinct, faults)
     proof.seconds = perf_counter() - began
     return proof
+
+
+def _seldom(tell: Tell) -> Tell:
+    """Return what passes on only so many parts of a walk, as parts of the whole."""
+    last = 0
+
+    def told(done: float) -> None:
+        nonlocal last
+        if int(done * _TOLD) > last:
+            last = int(done * _TOLD)
+            tell(_PLANNING + (1.0 - _PLANNING) * done)
+
+    return told
 
 
 def proven(made: Plan, rules: Sequence[Rule]) -> Exploration:
@@ -117,7 +172,7 @@ def proven(made: Plan, rules: Sequence[Rule]) -> Exploration:
     held_to = applying(made, rules)
     found = Family([made], [held_to], Atlas()).explore()
     faults = [fault for _, fault in found.violations]
-    faults += standing_faults(made, held_to, set())
+    faults += [*standing_faults(made, held_to, set()), *undone_faults(made, Bits())]
     return Exploration(
         states=found.states,
         transitions=found.transitions,
@@ -127,14 +182,15 @@ def proven(made: Plan, rules: Sequence[Rule]) -> Exploration:
     )
 
 
-def broken_in(made: Plan, rules: Sequence[Rule]) -> frozenset[Broken]:
+def broken_in(made: Plan, rules: Sequence[Rule], atlas: Atlas | None = None) -> frozenset[Broken]:
     """Return what was first found broken in one plan, without the way there; empty when nothing
-    is. Much sooner told than `proven`."""
+    is. Much sooner told than `proven`. With an `atlas`, what it knows is not asked again."""
     held_to = applying(made, rules)
-    standing = frozenset(fault.broken for fault in standing_faults(made, held_to, set()))
+    faults = (*standing_faults(made, held_to, set()), *undone_faults(made, Bits()))
+    standing = frozenset(fault.broken for fault in faults)
     if standing:
         return standing
-    family = Family([made], [held_to], Atlas())
+    family = Family([made], [held_to], atlas or Atlas())
     family.walk(stop_at_a_fault=True)
     return family.broken_of(0)
 
@@ -166,6 +222,20 @@ def standing_faults(
         yield Violation(Broken("read back what matters", what), ())
     for text in too_long(made, measured):
         yield Violation(Broken("at most eight words", f"{text!r} is too long"), ())
+
+
+def undone_faults(
+    made: Plan, bits: Bits, following: Sequence[Demand] | None = None
+) -> Iterator[Violation]:
+    """Yield what a plan lets be left out and must not, and steps that bring nothing about: nobody
+    could ask whether they were done. `following` as for `wrongly_left_out`."""
+    for what in wrongly_left_out(made, bits, following):
+        yield Violation(Broken("what must be done is not left out", what), ())
+    for step in made.steps:
+        if not (step.establishes or step.begin_establishes):
+            yield Violation(
+                Broken("every step brings something about", f"{step.id!r} does not"), ()
+            )
 
 
 def _each_once(

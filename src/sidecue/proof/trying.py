@@ -9,16 +9,16 @@ from transitions import MachineError
 
 from sidecue.procedure.plan import Cue, Plan, Rule
 from sidecue.proof.abstraction import INSTANT, NOW, Abstraction, unwarned
-from sidecue.proof.laws import laws
+from sidecue.proof.laws import beside
 from sidecue.proof.moves import (
     RESTART,
     Cues,
     Kind,
     Move,
+    Sorting,
     Trial,
     aside_trials,
     cue_trial,
-    sorted_cues,
     time_trials,
 )
 from sidecue.proof.properties import Broken, Properties, Transition
@@ -52,8 +52,9 @@ class Trier:
         held_to = tuple(rules)
         self.plan = fewer_values(plan) if abstraction is None else abstraction.plan
         self.machine = SessionMachine(self.plan)
-        self.abstraction = abstraction or Abstraction(self.plan, (*held_to, *laws().never))
+        self.abstraction = abstraction or Abstraction(self.plan, (*held_to, *beside(self.plan)))
         self._properties = Properties(self.plan, held_to, self.abstraction)
+        self._sorting = Sorting(self.plan)
         self._divided: dict[int, tuple[tuple[Cue, ...], str, Cues]] = {}
         self.reasons = frozenset(cue.id for cue in plan.skip_reasons)
         self._undo = next(cue for cue in plan.cues if cue.id == _UNDO_CUE)
@@ -67,7 +68,9 @@ class Trier:
         cues = self.machine.cues_now(state)
         known = self._divided.get(id(cues))  # one situation has one tuple: see `session.listening`
         if known is None or known[0] is not cues or known[1] != state.step:
-            known = self._divided[id(cues)] = cues, state.step, sorted_cues(self.plan, state, cues)
+            known = self._divided[id(cues)] = (
+                cues, state.step, self._sorting.divided(state, cues)
+            )  # fmt: skip
         return known[2]
 
     def wrong(self, state: SessionState) -> tuple[Broken, ...]:
