@@ -17,7 +17,7 @@ from sidecue.proof.laws import time_faults
 from sidecue.proof.proving import applying, broken_in
 
 from .damages import Damage
-from .likeness import SideBySide, exchanged, in_either_order
+from .likeness import SideBySide, exchanged, implied, in_either_order
 
 PRACTICE = "example"
 #: In so many visits at most a damaged file is explored.
@@ -104,6 +104,8 @@ class Trial:
             for one, other in exchanged(sound, damaged):
                 if not in_either_order(sound, one, other):
                     return f"{one.id} and {other.id} concern each other"
+            return ""
+        if implied(sound, damaged):
             return ""
         return SideBySide(sound, damaged, applying(sound, self._reference.rules)).difference() or ""
 

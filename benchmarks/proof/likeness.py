@@ -1,8 +1,12 @@
 """Whether a damaged plan can be told from the sound one by anything that can happen in a visit.
 
-A damage that changes nothing is no miss: a need that another step's need already implies, a fact
-that no step, interlock, happening or advice reads. Two tests say so, neither knows what was
-damaged:
+A damage that changes nothing is no miss: a need that an interlock holds the step to anyway, a fact
+that no step, interlock, happening or advice reads. Three tests say so, none knows what was damaged:
+
+- *implied*: the plans differ in needs of steps alone, and an interlock on what the step brings
+  about asks for each need that is gone. The machine asks for both at the same moments, so it
+  refuses the same. A step that hands the advice over is left to the next test: its needs tell when
+  the advice may be read.
 
 - *side by side*: both plans are walked in lockstep by the plain way, from the start, through every
   event of the proof. They are alike when in every pair of states that can be reached the same may
@@ -19,11 +23,14 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
+from sidecue.procedure.interlocks import matches
 from sidecue.procedure.plan import Cue, Plan, Rule, Step
 from sidecue.proof.laws import beside, laws
 from sidecue.proof.moves import Cues, Move
 from sidecue.proof.trying import Outcome, Trier
+from sidecue.session.advising import ADVICE_SHEET
 from sidecue.session.state import Mode, SessionState
 
 Seen = tuple[object, ...]
@@ -150,6 +157,23 @@ def _reading(plan: Plan) -> Iterator[Rule]:
 
 def _ids(cues: Cues) -> frozenset[str]:
     return frozenset(cue.id for some in (cues.acting, cues.aside) for cue in some)
+
+
+def implied(sound: Plan, damaged: Plan) -> bool:
+    """Return whether only needs differ, and interlocks ask for those that are gone."""
+    bare = [tuple(replace(s, needs=()) for s in each.steps) for each in (sound, damaged)]
+    others = replace(damaged, steps=sound.steps) == sound
+    if bare[0] != bare[1] or not others:
+        return False
+    case = dict(sound.case_facts)
+    rules = [rule for rule in sound.rules if matches(rule.when, case)]
+    for one, other in zip(sound.steps, damaged.steps, strict=True):
+        gains = {*one.establishes, *one.begin_establishes}
+        asked = {need for rule in rules if rule.act in gains for need in rule.needs}
+        gone = set(one.needs) ^ set(other.needs)
+        if not gone <= asked or (gone and ADVICE_SHEET in one.hand):
+            return False
+    return True
 
 
 def exchanged(one: Plan, other: Plan) -> Iterator[tuple[Step, Step]]:
