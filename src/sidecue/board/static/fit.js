@@ -22,6 +22,7 @@ const KNOWN = [2.2, 1.9, 1.6, 1.35, 1.15, 1, 0.85, 0.75, 0.6, 0.5];
 const KNOWN_AT_LEAST = 0.75; // while the step can still come down
 
 let [stage, growth] = [0, 0]; // of the last page
+let laidOut = ""; // the room it was laid out for
 
 const data = document.documentElement.dataset;
 const asked = new URLSearchParams(location.search);
@@ -53,7 +54,9 @@ function pixelsPerMm() {
   return Math.hypot(screen.width, screen.height) / (inches * MM_PER_INCH);
 }
 
-export function fit() {
+// `same`: nothing but what was heard has changed. Then it stays as it is while it fits: the page
+// is calmer so, and what came of a word is there sooner.
+export function fit(same = false) {
   const body = document.body;
   if (body.dataset.kind !== "session") return;
   const perMm = pixelsPerMm();
@@ -64,6 +67,9 @@ export function fit() {
   const banner = byId("link").offsetHeight; // what is lost is told above everything
   body.style.setProperty("--banner", `${banner}px`);
   const room = innerHeight * (zoom > 1.2 ? zoom : 1) - banner;
+  const now = `${innerWidth} ${room}`;
+  if (same && now === laidOut && fits(room)) return;
+  laidOut = now;
   const wide = innerWidth / least >= WIDE.across && room / least >= WIDE.down;
   body.dataset.room = narrow ? "narrow" : wide ? "wide" : "close";
   byId("why").hidden = true;

@@ -28,6 +28,9 @@ export class RunView {
   }
 
   show(page) {
+    const rest = JSON.stringify({ ...page, heard: null, said: null });
+    const same = rest === this.rest;
+    this.rest = rest;
     this.page = page;
     document.body.dataset.mode = page.question ? "asking" : page.mode;
     document.title = `${page.step.name} · ${page.case}`;
@@ -47,7 +50,7 @@ export class RunView {
     this.#recorded(page);
     this.#heard(page);
     this.#phrases(page);
-    fit();
+    fit(same);
   }
 
   // What stands above or below has come or gone.
