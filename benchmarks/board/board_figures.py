@@ -2,10 +2,11 @@
 
     python -m benchmarks.board.board_figures [--decoding 2] [--events 100] [--hours 4]
 
-Event to pixels: from a phrase put in the session's queue to the second animation frame after the
-page changed, in the Chromium of this machine, while `--decoding` processes decode the demo's
-recording. Memory: heap (collected), elements and listeners of the page and resident memory of the server's
-own process, after each of so many hours of a visit's pages, 1,000 events an hour, all shown.
+Event to pixels: from a phrase or a press put in the session's queue to the second animation frame
+after the page changed, in the Chromium of this machine, while `--decoding` processes decode the
+demo's recording: chatter that is refused, and steps that are done, in turn. Memory: heap
+(collected), elements and listeners of the page and resident memory of the server's own process,
+after each of so many hours of a visit's pages, 1,000 events an hour, all shown.
 Reach: from how far the smallest letters that matter fill 22 minutes of arc, over every step of a
 class II composite, by the screen's size. Writes a JSON of all of it to `--into`.
 """
@@ -41,18 +42,18 @@ WORDS = ("lunch", "window", "holiday", "weather", "garden", "bicycle", "kitchen"
 AN_HOUR = 1000  # events
 SCREENS = (15.6, 21.5, 24, 27, 32)  # inches
 SEEN = """() => {
-  window.shown = new Map();
+  window.seen = new Map();
   window.waiting = new Map();
   new MutationObserver(() => {
-    const words = document.querySelector('#heard .words').textContent;
+    const page = document.body.dataset.page;
     requestAnimationFrame(() => requestAnimationFrame(() => {
       const at = performance.timeOrigin + performance.now();
-      if (waiting.has(words)) waiting.get(words)(at); else shown.set(words, at);
+      if (waiting.has(page)) waiting.get(page)(at); else seen.set(page, at);
     }));
-  }).observe(document.querySelector('#heard'), {childList: true, subtree: true});
+  }).observe(document.body, {attributeFilter: ['data-page']});
 }"""
-# The moment at which these words were on the screen; no frame is asked for in order to look.
-WHEN = """(words) => shown.get(words) ?? new Promise((tell) => waiting.set(words, tell))"""
+# The moment at which this page was on the screen; no frame is asked for in order to look.
+WHEN = """(page) => seen.get(page) ?? new Promise((tell) => waiting.set(page, tell))"""
 DECODE = "from sidecue.cli.main import run; run(['demo', '--out', '{out}'])"
 
 
@@ -76,17 +77,25 @@ def decoding(many: int, folder: str):
             each.wait()
 
 
-def delays(shown, chair: Chair, events: int) -> list[float]:
-    """Return the milliseconds from event to pixels, one for each of `events`."""
+def delays(shown, chair: Chair, events: int) -> dict[str, list[float]]:
+    """Return the milliseconds from event to pixels, half of `events` of each kind, sorted."""
     shown.evaluate(SEEN)
-    found = []
+    found: dict[str, list[float]] = {"refused": [], "step": []}
+    steps = iter(PLAN.steps[1:])
     for number in range(events):
+        kind, before = ("refused", "step")[number % 2], chair.number
         words = " ".join(WORDS[number // len(WORDS) ** each % len(WORDS)] for each in range(3))
         put = time.time() * 1000
-        chair.type(words)
-        found.append(shown.evaluate(WHEN, f"“{words}”") - put)
+        if kind == "refused":
+            chair.type(words)
+            while chair.number == before:
+                time.sleep(0.001)
+        else:
+            chair.go_to(next(steps).id)  # the last press of it counts
+            put = chair.pressed * 1000
+        found[kind].append(shown.evaluate(WHEN, str(chair.number)) - put)
         shown.wait_for_timeout(60)
-    return sorted(found)
+    return {kind: sorted(each) for kind, each in found.items()}
 
 
 def visit_pages() -> list[dict[str, Any]]:
@@ -219,13 +228,14 @@ def main() -> None:
             load = round(os.getloadavg()[0], 1)  # what else the machine does
             with decoding(asked.decoding, asked.out):
                 taken = delays(shown, chair, asked.events)
-            figures["event_to_pixels_ms"] = {
-                "decoding": asked.decoding,
-                "load_before": load,
-                "events": len(taken),
-                "median": round(statistics.median(taken)),
-                "p95": round(taken[int(0.95 * (len(taken) - 1))]),
-                "most": round(taken[-1]),
+            figures["event_to_pixels_ms"] = {"decoding": asked.decoding, "load_before": load} | {
+                kind: {
+                    "events": len(each),
+                    "median": round(statistics.median(each)),
+                    "p95": round(each[int(0.95 * (len(each) - 1))]),
+                    "most": round(each[-1]),
+                }
+                for kind, each in taken.items()
             }
         if asked.only in (None, "memory"):
             figures["memory_by_hour"] = hours_of(browser, asked.hours)

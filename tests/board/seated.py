@@ -95,6 +95,7 @@ class Chair:
         self.conductor = Conductor(SessionMachine(plan), self.journal, name, Silent())
         self.board = Board(port, viewing, prepare, lan)
         self.commands: Commands = SimpleQueue()
+        self.pressed = 0.0  # when the last cue was given by hand, in seconds since 1970
         self._source = Ticks(self.clock)
         self.board.join(self.conductor, self.commands, self.clock)
         self._thread = threading.Thread(target=self._run, daemon=True)
@@ -157,6 +158,7 @@ class Chair:
                 cue = next(each for each in plan.cues if each.id == "confirm")
             elif at.begin is not None and not self.state.under_way:
                 cue = at.begin
+            self.pressed = time.time()
             self.commands.put(Command(cue.id, Source.KEY, cue.phrases[0]))
             self.settle()
             if self._where() == before:
