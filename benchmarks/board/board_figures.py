@@ -4,9 +4,10 @@
 
 Event to pixels: from a phrase or a press put in the session's queue to the second animation frame
 after the page changed, in the Chromium of this machine, while `--decoding` processes decode the
-demo's recording: chatter that is refused, and steps that are done, in turn. Memory: heap
-(collected), elements and listeners of the page and resident memory of the server's own process,
-after each of so many hours of a visit's pages, 1,000 events an hour, all shown.
+demo's recording: chatter that is refused, and steps that are done, in turn. A press also waits for
+the next block of sound, which is not counted here: 50 ms at most, 30 without a microphone.
+Memory: heap (collected), elements and listeners of the page and resident memory of the server's
+own process, after each of so many hours of a visit's pages, 1,000 events an hour, all shown.
 Reach: from how far the smallest letters that matter fill 22 minutes of arc, over every step of a
 class II composite, by the screen's size. Writes a JSON of all of it to `--into`.
 """
