@@ -53,7 +53,8 @@ class Trial:
 
     def tried(self, damage: Damage) -> Outcome:
         """Load, plan and explore the damaged library, held to the rules of the sound one. Explored
-        is the plan of the shipped case that has most of the damaged file's steps."""
+        are plans of shipped cases that the damage changes; in the first, which has most of the
+        damaged file's steps, an uncaught one is compared with the sound plan."""
         reference = self._reference
         with TemporaryDirectory() as folder:
             target = Path(folder) / "flows"
@@ -68,7 +69,7 @@ class Trial:
         if damage.file == "rules.yaml" and library.rules != reference.rules:
             lacking = {rule.id for rule in set(reference.rules) - set(library.rules)}
             return Outcome(damage, "comparison", f"not the interlock that ships: {min(lacking)}")
-        why = ""
+        compared, why = False, ""
         for case, made in self._differing(library, Path(damage.file).stem):
             if not made.startable:
                 notice = (*made.blocks, *made.questions)[0]
@@ -78,7 +79,8 @@ class Trial:
             if found:
                 broken = min(found, key=lambda each: (each.name, each.what))
                 return Outcome(damage, "exploration", f"{broken.name}: {broken.what}")
-            why = why or self._difference(self._plans[case], made)
+            if not compared:
+                compared, why = True, self._difference(self._plans[case], made)
         return Outcome(damage, "", why, alike=not why)
 
     def _differing(self, library: Library, part: str) -> Iterator[tuple[str, Plan]]:

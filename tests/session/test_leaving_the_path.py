@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from builder import finished_visit, small_plan, step, visit, visit_at
+from builder import cue, finished_visit, small_plan, step, visit, visit_at
 
-from sidecue.procedure.plan import Rule
+from sidecue.procedure.plan import Happening, Rule, Tier, TimerKind, TimerSpec
 from sidecue.session.state import Mode, Skip
 
 
@@ -141,3 +141,22 @@ def test_it_ends_once_and_says_so() -> None:
     assert going.state.mode is Mode.FINISHED
     assert going.said == ["Procedure complete. The record is saved."]
     assert going.active == set()
+
+
+def test_what_leads_back_to_the_step_at_hand_begins_it_anew() -> None:
+    """The field got wet under the light: it goes out, its clock ends, the step starts over."""
+    wet = Happening(
+        cue("wet", tier=Tier.GUARDED), "Dry, then cure again.", voids=("light-on",),
+        back_to="cure", while_any=("light-on",),
+    )  # fmt: skip
+    timed = TimerSpec("cure", TimerKind.HARD_MINIMUM, least=20.0)
+    steps = (
+        step("cure", begin=True, begin_establishes=("light-on",), establishes=("cured",),
+             voids=("light-on",), timers=(timed,)),
+        step("pack", needs=("cured",), establishes=("packed",)),
+    )  # fmt: skip
+    going = visit(small_plan(steps=steps, rules=(), happenings=(wet,))).cue("cure.begin").cue("wet")
+    going.cue("confirm")
+    assert (going.state.step, going.state.under_way, going.running) == ("cure", False, set())
+    assert "light-on" not in going.state.facts
+    assert "heard" in going.chimes

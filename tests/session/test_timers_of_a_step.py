@@ -79,6 +79,16 @@ def test_an_alarm_is_told_again_until_it_is_answered() -> None:
     assert "Rinse now." not in going.wait(5 * REMIND_EVERY).said
 
 
+def test_the_next_reminder_is_never_behind_nor_twenty_seconds_away() -> None:
+    going = gel_on_dentine().wait(15)
+    for _ in range(3):
+        going.wait(REMIND_EVERY)
+        assert "Rinse now." in going.said
+        due = going.machine.next_reminder(going.state)
+        assert due is not None
+        assert going.state.now < due <= going.state.now + REMIND_EVERY
+
+
 def test_in_an_emergency_no_alarm_is_told_again() -> None:
     going = gel_on_dentine().wait(15).cue("emergency.faint")
     assert going.machine.next_reminder(going.state) is None

@@ -11,7 +11,7 @@ from pathlib import Path
 from time import perf_counter
 
 from sidecue.procedure.library import Library
-from sidecue.procedure.plan import Plan, Rule
+from sidecue.procedure.plan import Plan, Rule, TimerKind
 from sidecue.procedure.practice import Practice
 from sidecue.proof.atlas import Atlas
 from sidecue.proof.cases import Distinct, census, expected_work
@@ -24,6 +24,7 @@ from sidecue.proof.properties import Broken
 from sidecue.proof.remembering import digest, remember, remembered
 from sidecue.proof.verdict import Proof
 from sidecue.proof.wordiness import too_long
+from sidecue.session.timers import stopped_elsewhere
 
 Progress = Callable[[float, float], None]  # so much done, of so much
 Tell = Callable[[float], None]  # the part of one procedure that is done
@@ -236,6 +237,13 @@ def undone_faults(
             yield Violation(
                 Broken("every step brings something about", f"{step.id!r} does not"), ()
             )
+    stopped = stopped_elsewhere(made)
+    for step in made.steps:
+        for spec in step.timers:
+            told = step.begin is None or spec.kind is TimerKind.COUNT_DOWN  # outlives its step
+            if told and spec.name not in stopped:
+                what = f"{spec.name!r} of {step.id!r} runs until nobody listens"
+                yield Violation(Broken("every timer has an end", what), ())
 
 
 def _each_once(
