@@ -17,7 +17,7 @@ from sidecue.proof.laws import time_faults
 from sidecue.proof.proving import applying, broken_in
 
 from .damages import Damage
-from .likeness import SideBySide, exchanged, implied, in_either_order
+from .likeness import SideBySide, exchanged, in_either_order, needs_alone, refusing_alike
 
 PRACTICE = "example"
 #: In so many visits at most a damaged file is explored.
@@ -107,9 +107,10 @@ class Trial:
                 if not in_either_order(sound, one, other):
                     return f"{one.id} and {other.id} concern each other"
             return ""
-        if implied(sound, damaged):
-            return ""
-        return SideBySide(sound, damaged, applying(sound, self._reference.rules)).difference() or ""
+        rules = applying(sound, self._reference.rules)
+        if needs_alone(sound, damaged):
+            return refusing_alike(sound, damaged, rules, self._atlas)
+        return SideBySide(sound, damaged, rules).difference() or ""
 
 
 def planned(library: Library, case: str) -> Plan:

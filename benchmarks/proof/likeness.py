@@ -3,11 +3,12 @@
 A damage that changes nothing is no miss: a need that an interlock holds the step to anyway, a fact
 that no step, interlock, happening or advice reads. Three tests say so, none knows what was damaged:
 
-- *implied*: the plans differ in needs of steps alone, and an interlock on what the step brings
-  about asks for each need that is gone. The machine asks for both at the same moments, so it
-  refuses the same. A step that hands the advice over is left to the next test: its needs tell when
-  the advice may be read.
-
+- *refusing alike*: the plans differ in needs of steps alone. Needs are read where a step is entered
+  and where something before it is left out, nowhere else (a step that hands the advice over is left
+  to the next test: its needs tell when the advice may be read). Every state of the damaged plan is
+  walked; where what both plans ask of the facts is met or not met alike in each, for the step at
+  hand and for whatever can be left out, the machine refuses the same, and by induction all is the
+  same.
 - *side by side*: both plans are walked in lockstep by the plain way, from the start, through every
   event of the proof. They are alike when in every pair of states that can be reached the same may
   be said, the same is refused, and step, mode, question, timers and the facts gained (the note of
@@ -27,10 +28,14 @@ from dataclasses import replace
 
 from sidecue.procedure.interlocks import matches
 from sidecue.procedure.plan import Cue, Plan, Rule, Step
+from sidecue.proof.atlas import Atlas
+from sidecue.proof.demands import demands, entry
+from sidecue.proof.family import Family
 from sidecue.proof.laws import beside, laws
 from sidecue.proof.moves import Cues, Move
 from sidecue.proof.trying import Outcome, Trier
 from sidecue.session.advising import ADVICE_SHEET
+from sidecue.session.listening import ahead_of, watched
 from sidecue.session.state import Mode, SessionState
 
 Seen = tuple[object, ...]
@@ -152,28 +157,45 @@ def _reading(plan: Plan) -> Iterator[Rule]:
     """Yield, as interlocks, what the steps of `plan` need, so that forms keep it."""
     for step in plan.steps:
         for fact in (*step.establishes, *step.begin_establishes):
-            yield Rule(f"{step.id}-{fact}", "", "", act=fact, needs=step.needs)
+            name = f"need of {step.id} for {fact}: {' '.join(step.needs)}"
+            yield Rule(name, "", "", act=fact, needs=step.needs)
 
 
 def _ids(cues: Cues) -> frozenset[str]:
     return frozenset(cue.id for some in (cues.acting, cues.aside) for cue in some)
 
 
-def implied(sound: Plan, damaged: Plan) -> bool:
-    """Return whether only needs differ, and interlocks ask for those that are gone."""
-    bare = [tuple(replace(s, needs=()) for s in each.steps) for each in (sound, damaged)]
-    others = replace(damaged, steps=sound.steps) == sound
-    if bare[0] != bare[1] or not others:
-        return False
+def needs_alone(sound: Plan, damaged: Plan) -> bool:
+    """Return whether the plans differ in needs of steps alone, and none hands the advice over."""
+    same = replace(damaged, steps=sound.steps) == sound and len(sound.steps) == len(damaged.steps)
+    return same and all(
+        one == other or (replace(one, needs=other.needs) == other and ADVICE_SHEET not in one.hand)
+        for one, other in zip(sound.steps, damaged.steps, strict=True)
+    )
+
+
+def refusing_alike(sound: Plan, damaged: Plan, rules: Iterable[Rule], atlas: Atlas) -> str:
+    """Return where two plans that differ in needs alone do not refuse alike, in words; empty when
+    they do in every state."""
+    held_to = (*rules, *_reading(sound))
+    family = Family([damaged], [held_to], atlas)
+    family.walk()
     case = dict(sound.case_facts)
-    rules = [rule for rule in sound.rules if matches(rule.when, case)]
-    for one, other in zip(sound.steps, damaged.steps, strict=True):
-        gains = {*one.establishes, *one.begin_establishes}
-        asked = {need for rule in rules if rule.act in gains for need in rule.needs}
-        gone = set(one.needs) ^ set(other.needs)
-        if not gone <= asked or (gone and ADVICE_SHEET in one.hand):
-            return False
-    return True
+    interlocks = [rule for rule in sound.rules if matches(rule.when, case)]
+    ahead = [demands(plan, atlas.bits) for plan in (sound, damaged)]
+    entries = [
+        [entry(step, interlocks, atlas.bits) for step in plan.steps] for plan in (sound, damaged)
+    ]
+    watch = watched(sound)
+    for step, facts, stands in family.working(0):
+        here = sound.step_index[step]
+        asked, now = (each[here].met(facts) for each in entries)
+        if not stands and asked != now:  # what stands is not asked for its needs again
+            return f"at {step!r}, only one refuses the step itself"
+        for there in (here + 1, *ahead_of(here, watch, len(sound.steps))):
+            if ahead[0][there].met(facts) != ahead[1][there].met(facts):
+                return f"at {step!r}, only one refuses what comes before step {there + 1}"
+    return ""
 
 
 def exchanged(one: Plan, other: Plan) -> Iterator[tuple[Step, Step]]:

@@ -7,12 +7,13 @@ from pathlib import Path
 import pytest
 from benchmarks.proof.damages import Damage, damages
 from benchmarks.proof.killing import Trial
-from benchmarks.proof.likeness import SideBySide, in_either_order
+from benchmarks.proof.likeness import SideBySide, in_either_order, needs_alone, refusing_alike
 from benchmarks.proof.synthetic import long_plan
 from proof_plan import RULES, STEPS, changed, shipped, small_plan
 
 from sidecue.assets import data_folder
 from sidecue.procedure.plan import Rule
+from sidecue.proof.atlas import Atlas
 from sidecue.proof.cases import census, signature, variants_of
 from sidecue.proof.explaining import explained
 from sidecue.proof.laws import laws, time_faults
@@ -91,14 +92,31 @@ def test_a_damaged_procedure_is_refused_before_anyone_runs_it(
     assert outcome.by == (by or outcome.by)
 
 
-def test_two_plans_that_differ_in_nothing_that_can_happen_are_told_to_be_alike() -> None:
-    """A need that the step before always brings about changes nothing; without the rule behind it,
-    the step before can be left out."""
-    sound = small_plan()
-    implied = small_plan(changed("pack", needs=("mixed", "cured")))
-    assert SideBySide(sound, implied, RULES).difference() is None
-    free = small_plan(changed("pack", needs=()))
-    assert "only one refuses" in (SideBySide(sound, free, RULES).difference() or "")
+@pytest.mark.parametrize(
+    ("name", "needs", "alike"),
+    [
+        ("pack", ("mixed", "cured"), True),  # whoever mixed had cured before
+        ("etch", (), True),  # an interlock asks for the agreement anyway
+        ("pack", (), False),  # the mixing could be left out
+        ("count", (), False),
+    ],
+)
+def test_a_dropped_need_is_told_apart_from_one_that_changes_nothing(
+    name: str, needs: tuple[str, ...], alike: bool
+) -> None:
+    """Both ways of telling: by what is refused in every state, and in lockstep."""
+    sound, damaged = small_plan(), small_plan(changed(name, needs=needs))
+    assert needs_alone(sound, damaged)
+    assert (refusing_alike(sound, damaged, RULES, Atlas()) == "") is alike
+    assert (SideBySide(sound, damaged, RULES).difference() is None) is alike
+
+
+def test_a_fact_that_is_not_lost_shows_in_lockstep_where_something_reads_it() -> None:
+    sound, damaged = small_plan(), small_plan(changed("cure", voids=("shields-up",)))
+    assert not needs_alone(sound, damaged)
+    assert SideBySide(sound, damaged, RULES).difference() is not None
+    unread = small_plan(changed("cure", voids=("light-on",)))
+    assert SideBySide(sound, unread, RULES).difference() is None
 
 
 def test_two_steps_change_places_only_when_neither_concerns_the_other() -> None:

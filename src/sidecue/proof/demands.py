@@ -91,12 +91,12 @@ def demands(plan: Plan, bits: Bits) -> list[Demand]:
     for step in reversed(plan.steps):
         later = following[-1].before(bits.of(step.establishes), bits.of(step.voids))
         later = later.before(bits.of(step.begin_establishes), bits.of(step.begin_voids))
-        following.append(_entry(step, rules, bits).and_also(later))
+        following.append(entry(step, rules, bits).and_also(later))
     following.reverse()
     return following
 
 
-def _entry(step: Step, rules: Iterable[Rule], bits: Bits) -> Demand:
+def entry(step: Step, rules: Iterable[Rule], bits: Bits) -> Demand:
     """Return what `step` asks at its entry: its needs, and the interlocks on all it will bring."""
     touching = tuple(touched(step, rules))
     done = _ruled(step.establishes, step.voids, touching, bits)

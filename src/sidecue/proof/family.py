@@ -132,6 +132,15 @@ class Family:
         """Return what plan `number` breaks."""
         return frozenset(each for each, plans in self._broken.items() if plans >> number & 1)
 
+    def working(self, number: int) -> Iterator[tuple[str, int, bool]]:
+        """Yield step and facts, as bits, of the states of plan `number` in which work goes on and
+        its step is not begun; and whether the step stands, for undo took back its word alone."""
+        for node in self._nodes:
+            rest = self._atlas.rests[node.rest]
+            calm = rest.mode is Mode.RUNNING and rest.question is None
+            if calm and node.plans >> number & 1 and not rest.under_way:
+                yield node.place.step, node.facts, rest.standing is not None
+
     def following(self, number: int) -> Sequence[Demand]:
         """Return the demands of plan `number`, in the bits of the atlas."""
         return self._outlooks[number].following
