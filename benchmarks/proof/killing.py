@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from sidecue.procedure.case import Case
 from sidecue.procedure.library import Library
 from sidecue.procedure.loading import load_library, placed_case
 from sidecue.procedure.plan import Notice, Plan
 from sidecue.procedure.planning import choose_procedure, plan
 from sidecue.procedure.source import LoadError
 from sidecue.proof.atlas import Atlas
+from sidecue.proof.cases import census
 from sidecue.proof.laws import time_faults
 from sidecue.proof.proving import applying, broken_in
 
@@ -48,12 +50,29 @@ class Trial:
         self._flows = flows
         self._reference = load_library(flows)
         self._atlas = Atlas()
-        plans = {name: planned(self._reference, name) for name in self._reference.cases}
-        self._plans = {name: made for name, made in plans.items() if made.startable}
+        self._office = self._reference.practices[PRACTICE]
+        self._plans: dict[str, tuple[Case, Plan]] = {}  # cases that between them have every step
+        for name, source in self._reference.cases.items():
+            made = planned(self._reference, name)
+            if made.startable:
+                self._plans[name] = placed_case(source, self._office.notation), made
+        self._complete()
+
+    def _complete(self) -> None:
+        """Add variants until every step of every visit, in each of its forms, is in some plan."""
+        seen = {step for _, made in self._plans.values() for step in made.steps}
+        forms = {replace(step, say="", timers=()) for step in seen}
+        for visit in self._reference.visits:
+            for each in census(self._reference, visit, self._office).distinct:
+                steps = {replace(step, say="", timers=()) for step in each.variant.plan.steps}
+                if not steps <= forms:
+                    forms |= steps
+                    name = f"{visit}: {each.variant.told}"
+                    self._plans[name] = each.variant.case, each.variant.plan
 
     def tried(self, damage: Damage) -> Outcome:
         """Load, plan and explore the damaged library, held to the rules of the sound one. Explored
-        are plans of shipped cases that the damage changes; in the first, which has most of the
+        are plans that the damage changes; in the first, which has most of the
         damaged file's steps, an uncaught one is compared with the sound plan."""
         reference = self._reference
         with TemporaryDirectory() as folder:
@@ -80,21 +99,22 @@ class Trial:
                 broken = min(found, key=lambda each: (each.name, each.what))
                 return Outcome(damage, "exploration", f"{broken.name}: {broken.what}")
             if not compared:
-                compared, why = True, self._difference(self._plans[case], made)
+                compared, why = True, self._difference(self._plans[case][1], made)
         return Outcome(damage, "", why, alike=not why)
 
     def _differing(self, library: Library, part: str) -> Iterator[tuple[str, Plan]]:
-        """Yield plans of shipped cases that the damage changes, of each visit the one that has most
-        steps of the damaged file, and of them the first few."""
+        """Yield plans that the damage changes, of each visit the one that has most steps of the
+        damaged file, and of them the first few. None: the damage is in no plan at all."""
         visits: set[str] = set()
         order = sorted(
-            self._plans, key=lambda name: -sum(s.part == part for s in self._plans[name].steps)
+            self._plans, key=lambda name: -sum(s.part == part for s in self._plans[name][1].steps)
         )
         for case in order:
-            sound = self._plans[case]
+            given, sound = self._plans[case]
             if sound.procedure in visits or len(visits) == MOST_VISITS:
                 continue
-            made = planned(library, case)
+            office = library.practices[PRACTICE]
+            made = plan(library, sound.procedure, given, office)
             if made != sound:
                 visits.add(sound.procedure)
                 yield case, made

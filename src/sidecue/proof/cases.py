@@ -39,10 +39,11 @@ Facts = Mapping[str, tuple[str, ...]]
 
 @dataclass(frozen=True, slots=True)
 class Variant:
-    """One kind of case of one visit: the facts that matter, and its plan."""
+    """One kind of case of one visit: the facts that matter, a case of it, and its plan."""
 
     procedure: str
     told: str
+    case: Case
     plan: Plan
 
 
@@ -134,16 +135,20 @@ def _plans(
     for depth in DEPTHS_MM:
         case = case_with(facts, practice, depth)
         made = None if case is None else plan(library, procedure, case, practice)
-        if made is None or any(
-            key in dict(made.case_facts) and dict(made.case_facts)[key] != value
-            for key, value in facts.items()
+        if (
+            case is None
+            or made is None
+            or any(
+                key in dict(made.case_facts) and dict(made.case_facts)[key] != value
+                for key, value in facts.items()
+            )
         ):
             yield None
             return
         steps = tuple(step.id for step in made.steps)
         if steps not in seen:
             seen.add(steps)
-            yield Variant(procedure, f"{told}, depth {depth:g} mm", made)
+            yield Variant(procedure, f"{told}, depth {depth:g} mm", case, made)
         if not expand(library.procedures, procedure, dict(made.case_facts), 1).repeats:
             return  # no other depth has other steps
 
