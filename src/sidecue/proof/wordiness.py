@@ -28,7 +28,7 @@ def too_long(made: Plan, measured: set[Hashable]) -> Iterator[str]:
         if key not in measured:
             measured.add(key)
             yield from filter(_long, _of_step(prompter, step, len(made.steps)))
-    yield from filter(_long, spoken(prompter.text("tooth", tooth=made.tooth_spoken)))
+    yield from filter(_long, prompter.tooth())
     if (made.rules, made.facts) not in measured:
         measured.add((made.rules, made.facts))
         yield from filter(_long, _of_holds(prompter, made))

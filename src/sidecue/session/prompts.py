@@ -59,6 +59,16 @@ class Prompter:
         self._plan = plan
         self._templates: Mapping[str, str] = dict(plan.prompts)
 
+    def tooth(self) -> tuple[str, ...]:
+        """Return the agreed tooth as prompts: its number, and its place apart where both together
+        are too long (a primary molar)."""
+        spoken_tooth = self._plan.tooth_spoken
+        whole = self.text("tooth", tooth=spoken_tooth)
+        if len(whole.split()) <= MOST_WORDS:
+            return (whole,)
+        number, _, place = spoken_tooth.partition(", ")
+        return self.text("tooth", tooth=number), f"{place[:1].upper()}{place[1:]}."
+
     def text(self, key: str, **words: str) -> str:
         """Return the sentence `key` with `words` filled in."""
         return self._templates[key].format(**words)

@@ -33,7 +33,7 @@ class Teller:
             case "how-long":
                 return self._prompts.time_left(state)
             case "which-tooth":
-                return _say(self._prompts.text("tooth", tooth=self._plan.tooth_spoken))
+                return tuple(Say(each) for each in self._prompts.tooth())
             case "status":
                 left, say = len(self._plan.steps) - here, self._plan.steps[here].say
                 return _say(self._prompts.text("status", count=str(left), prompt=say))
