@@ -70,7 +70,9 @@ def watched(tmp_path_factory: pytest.TempPathFactory, request) -> Watched:
         page = opened(chromium, f"http://127.0.0.1:{port}/watch", 1000, 600, wait=PATIENCE)
         page.wait_for_selector("body[data-kind=session]")
         page.evaluate(KEEP)
-        page.wait_for_selector("body[data-mode=finished]", timeout=1_200_000)
+        while demo.poll() is None and page.query_selector("body[data-mode=finished]") is None:
+            page.wait_for_timeout(500)
+        page.wait_for_selector("body[data-mode=finished]", timeout=5_000)  # or it ended before
         page.wait_for_selector("body[data-link=over]")
         seen = page.evaluate("window.kept")
         page.context.close()
