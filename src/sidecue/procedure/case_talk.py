@@ -192,30 +192,26 @@ def _plain(value: object) -> str:
 
 @cache
 def _teeth(notation: Notation) -> tuple[Choice, ...]:
-    return tuple(
-        _choice(
-            "tooth",
-            tooth.written_in(notation),
-            (f"tooth number {tooth.spoken_in(notation)}", f"patient's {tooth.name}"),
-            f"Tooth {tooth.spoken_in(notation)}. Patient's {tooth.name}",
-            tooth.spoken_in(notation),
-        )
-        for tooth in ALL_TEETH
-    )
+    return _every_tooth("tooth", notation, "tooth number {}", "patient's {}", "Tooth {}")
 
 
 @cache
 def _missing(notation: Notation) -> tuple[Choice, ...]:
-    return tuple(
-        _choice(
-            "missing",
-            tooth.written_in(notation),
-            (f"missing tooth {tooth.spoken_in(notation)}", f"missing {tooth.name}"),
-            f"Missing tooth {tooth.spoken_in(notation)}. Patient's {tooth.name}",
-            tooth.spoken_in(notation),
-        )
-        for tooth in ALL_TEETH
-    )
+    return _every_tooth("missing", notation, "missing tooth {}", "missing {}", "Missing tooth {}")
+
+
+def _every_tooth(
+    entry: str, notation: Notation, by_number: str, by_name: str, said: str
+) -> tuple[Choice, ...]:
+    """Return a choice for each tooth of ALL_TEETH, in their order."""
+
+    def one(tooth: Tooth) -> Choice:
+        number = tooth.spoken_in(notation)
+        phrases = (by_number.format(number), by_name.format(tooth.name))
+        told = f"{said.format(number)}. Patient's {tooth.name}"
+        return _choice(entry, tooth.written_in(notation), phrases, told, number)
+
+    return tuple(one(tooth) for tooth in ALL_TEETH)
 
 
 @cache
