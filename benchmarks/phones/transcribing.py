@@ -10,7 +10,7 @@ import re
 
 import numpy as np
 
-from sidecue.hearing.encoder import Frames, model_file
+from sidecue.hearing.encoder import Frames, model_file, session_of
 
 START, STOP = 1, 2
 MOST = 60  # tokens
@@ -36,18 +36,10 @@ class Decoder:
 
     def __init__(self) -> None:
         """Raise ValueError where the wheel is missing."""
-        import onnxruntime
-
         encoder = model_file()
         if encoder is None:
             raise ValueError("the speech model is missing: pip install 'moonshine-voice<0.0.70'")
-        options = onnxruntime.SessionOptions()
-        options.intra_op_num_threads = 1
-        self._session = onnxruntime.InferenceSession(
-            str(encoder.with_name("decoder_model_merged.ort")),
-            options,
-            providers=["CPUExecutionProvider"],
-        )
+        self._session = session_of(encoder.with_name("decoder_model_merged.ort"))
         self._tokens = tokens(encoder.with_name("tokenizer.bin").read_bytes())
         self._past = {
             each.name: np.zeros((1, 8, 0, 36), np.float32)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import importlib.util
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -38,23 +39,26 @@ def levelled(samples: Samples) -> Frames:
     return np.asarray(wave * (LEVEL / max(rms, 1e-4)), dtype=np.float32)
 
 
+def session_of(path: Path) -> Any:
+    """Load a model to be run on one core, which is enough and leaves the other to the visit."""
+    import onnxruntime
+
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = 1
+    options.inter_op_num_threads = 1
+    options.enable_cpu_mem_arena = False
+    return onnxruntime.InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
+
+
 class Encoder:
     """Loads the model once. One thread owns it."""
 
     def __init__(self) -> None:
         """Raise ValueError, saying what to install, where there is no model."""
-        import onnxruntime
-
         path = model_file()
         if path is None:
             raise ValueError("the speech encoder is missing: pip install 'moonshine-voice<0.0.70'")
-        options = onnxruntime.SessionOptions()
-        options.intra_op_num_threads = 1
-        options.inter_op_num_threads = 1
-        options.enable_cpu_mem_arena = False
-        self._session = onnxruntime.InferenceSession(
-            str(path), options, providers=["CPUExecutionProvider"]
-        )
+        self._session = session_of(path)
 
     def frames(self, samples: Samples) -> Frames:
         """Return the frames of `samples` (mono 16 kHz int16): (len // HOP or so, WIDTH)."""
