@@ -145,13 +145,17 @@ def _many(
     known = [proof for proof in proofs if proof.remembered]
     if known:
         console.print(
-            f"walked now: {len(proofs) - len(known)} procedures, "
+            f"walked now: {_procedures(len(proofs) - len(known))}, "
             f"{sum(p.states for p in proofs if not p.remembered)} states; remembered, for nothing "
-            f"they rest on has changed: {len(known)} procedures, "
+            f"they rest on has changed: {_procedures(len(known))}, "
             f"{sum(p.states for p in known)} states (--again walks them too)",
             soft_wrap=True,
         )
     return all(proof.sound for proof in proofs)
+
+
+def _procedures(count: int) -> str:
+    return f"{count} procedure{'' if count == 1 else 's'}"
 
 
 def _bar(console: Console) -> Progress:
