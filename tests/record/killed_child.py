@@ -2,7 +2,7 @@
 
 A line on standard input starts a child; the child claims the session, resumes it and runs on
 until it is killed. After every append it writes the event's number and the state it led to into
-the file of acknowledgements: what stands there was promised.
+the file of acknowledgements: what stands there between two line ends was promised.
 """
 
 from __future__ import annotations
@@ -19,6 +19,9 @@ from sidecue.session.state import SessionState
 
 #: Events after which a child that nobody kills ends by itself.
 TOO_MANY = 3000
+
+#: Ends a line that was written to its end.
+WHOLE = " promised"
 
 
 def fingerprint(state: SessionState) -> str:
@@ -53,7 +56,8 @@ def run_until_killed(path: Path, session: str, promised: Path) -> None:
     for number in range(len(stored), len(stored) + TOO_MANY):
         journal.append(session, number, event)
         state, _ = machine.step(state, event)
-        os.write(handle, f"{number} {fingerprint(state)}\n".encode())
+        # A line begins and ends itself: the one before it may have been torn by the kill.
+        os.write(handle, f"\n{number} {fingerprint(state)}{WHOLE}\n".encode())
         event = next_event(plan, state)
 
 

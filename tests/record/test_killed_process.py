@@ -6,7 +6,7 @@ import sys
 import time
 from pathlib import Path
 
-from killed_child import fingerprint
+from killed_child import WHOLE, fingerprint
 from small_visit import OPENED, small_plan
 
 from sidecue.record.sqlite_journal import SqliteJournal
@@ -59,8 +59,10 @@ def _await_a_promise(promised: Path) -> None:
 def _promised(promised: Path) -> dict[int, str]:
     if not promised.exists():
         return {}
-    lines = promised.read_text().split("\n")[:-1]  # a torn last line promised nothing
-    return {int(number): state for number, state in (line.split(" ", 1) for line in lines)}
+    # A torn line promised nothing.
+    lines = (line for line in promised.read_text().split("\n") if line.endswith(WHOLE))
+    numbered = (line.removesuffix(WHOLE).split(" ", 1) for line in lines)
+    return {int(number): state for number, state in numbered}
 
 
 def _check(path: Path, session: str, states: dict[int, str]) -> None:
