@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections import Counter
 from collections.abc import Iterator
+from itertools import combinations
 from pathlib import Path
 from typing import Annotated
 
@@ -210,11 +211,14 @@ def _words(console: Console, library: Library, office: Practice, names: tuple[st
 
 
 def _samples(library: Library, office: Practice, names: tuple[str, ...]) -> Iterator[Plan]:
-    """Yield plans that between them have every step of the procedures."""
-    seen: set[str] = set()
+    """Yield plans that between them have every two steps that ever meet in one visit.
+
+    Cues of two steps can be mistaken for each other only where both are in one plan.
+    """
+    seen: set[tuple[str, str]] = set()
     for name in names:
         for each in census(library, name, office).distinct:
-            steps = {step.id for step in each.variant.plan.steps}
-            if not steps <= seen:
-                seen |= steps
+            pairs = set(combinations(sorted(step.id for step in each.variant.plan.steps), 2))
+            if not pairs <= seen:
+                seen |= pairs
                 yield each.variant.plan
