@@ -88,21 +88,18 @@ def wanted() -> Iterator[Wanted]:
             yield Wanted("reject/near_miss", phrase, must, at)
     for phrase, must, at in plans.misplaced():
         yield Wanted("reject/near_miss", phrase, must, at)
-    places = plans.places()
     for kind in noises.KINDS:
         for number in range(8):
-            must = plans.refused("a noise, no speech")
-            yield Wanted("reject/noise", f"{kind} {number}", must, next(places), "noise")
+            noise, must = f"{kind} {number}", plans.refused("a noise, no speech")
+            yield Wanted("reject/noise", noise, must, plans.places_for(noise)[0], "noise")
     for phrase, at in plans.own_prompts():
         must = plans.refused("the tool's own voice")
         yield Wanted("reject/own_voice", phrase, must, at, OWN_VOICE)
 
 
 def _talk(lines: Iterable[dict[str, object]]) -> Iterator[Wanted]:
-    places = plans.places()
     for line in lines:
-        for _ in range(2):
-            at = next(places)
+        for at in plans.places_for(str(line["say"]))[:2]:
             address = f"{plans.address(at)} " if line.get("with-address") else ""
             must = plans.refused("talk beside the chair")
             yield Wanted("reject/unrelated", f"{address}{line['say']}", must, at)

@@ -9,7 +9,6 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Iterator
 from functools import cache
-from itertools import cycle, islice
 
 from situations import VISITS, Situation, cues_in, machine_of, parts, state_in, visit_plan
 
@@ -32,11 +31,18 @@ def address(at: Situation) -> str:
     return visit_plan(at.visit).address
 
 
-def places() -> Iterator[Situation]:
-    """Moments spread over the visits, without end: no two in a row near each other."""
+def places_for(what: str) -> list[Situation]:
+    """Moments of the visits in an order of its own for each `what`.
+
+    By a hash of both, so that a step more or less moves nothing else to another moment.
+    """
     every = [at for visit in VISITS for at in parts(visit)]
-    every.sort(key=lambda at: hashlib.sha256(f"{at.visit} {at.at} {at.part}".encode()).digest())
-    return cycle(every)
+    return sorted(every, key=lambda at: _number(what, at.visit, at.at, at.part))
+
+
+def _number(*words: str) -> int:
+    """A number that follows from the words alone, as good as drawn."""
+    return int.from_bytes(hashlib.sha256("\0".join(words).encode()).digest()[:8], "big")
 
 
 def accepted() -> Iterator[Line]:
@@ -62,15 +68,14 @@ def near_misses(lines: Iterable[dict[str, str]]) -> Iterator[Line]:
 
 def misplaced() -> Iterator[Line]:
     """Cues without the address phrase, and cues of another moment of the visit."""
-    where = _where()
-    elsewhere = places()
-    for number, (phrase, found) in enumerate(sorted(where.items())):
+    for phrase, found in sorted(_where().items()):
         cue, at = found[-1]
         bare = cue.tier is Tier.STOP or machine_of(at.visit).answering(state_in(at))
-        if number % 4 == 0 and not bare:
+        quarter = _number(phrase) % 4
+        if quarter == 0 and not bare:
             yield phrase, refused("said without the address phrase"), at
-        if number % 4 == 2:
-            for other in islice(elsewhere, 12):  # a general cue counts at every moment
+        if quarter == 2:
+            for other in places_for(phrase)[:12]:  # a general cue counts at every moment
                 if phrase not in _phrases_at(other):
                     must = refused("not a cue of this moment")
                     yield f"{address(other)} {phrase}", must, other
@@ -78,20 +83,16 @@ def misplaced() -> Iterator[Line]:
 
 
 def own_prompts() -> Iterator[tuple[str, Situation]]:
-    """Prompts of the visits; every third, by turns while the ears know that the tool speaks."""
+    """A third of the visits' prompts; half of those while the ears know that the tool speaks."""
     seen: set[str] = set()
-    number = 0
     for visit in VISITS:
         plan = visit_plan(visit)
         for step in plan.steps:
             cautions = [plan.caution_by_id[caution].say for caution in step.cautions]
             for text in (step.say, *cautions):
-                if text in seen:
-                    continue
+                if text not in seen and _number(text) % 3 == 0:
+                    yield text, Situation(visit, step.id, speaking=_number(text) % 2 == 0)
                 seen.add(text)
-                number += 1
-                if number % 3 == 0:
-                    yield text, Situation(visit, step.id, speaking=bool(number % 2))
 
 
 @cache

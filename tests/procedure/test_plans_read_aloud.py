@@ -40,7 +40,8 @@ Z6 lines-flushed | Z6 room-ready
 """
 AMALGAM = f"""
 {OPENING} A1 amalgam-permitted {NUMBING} {DAM}
-A3 neighbour-guarded | A3 outline-done | A4 caries-removed | A5 walls-refined | A6 cavity-clean
+A3 neighbour-guarded | A3 outline-done | A4 caries-removed | A5 walls-refined | A3 guard-out
+A6 cavity-clean
 A7 base-placed | A7 shields-up | A7 base-hard | A8 varnish-painted | A8 walls-sealed
 A9 band-loaded | A10 band-seated | A11 wedge-seated | A11 contact-formed | A11 matrix-sealed
 A12 capsule-activated | A12 capsule-mixed | A13 carrier-loaded | A14 box-condensed
@@ -54,7 +55,7 @@ LAYER = "layer-placed | {0} shields-up | {0} resin-cured"
 COMPOSITE = f"""
 {OPENING} O4 shade-recorded {NUMBING} {DAM}
 R2 neighbour-guarded | R2 outline-done | R2 caries-removed | R2 walls-refined | R2 bevelled
-R3 cavity-clean | R4 matrix-placed | R4 wedge-seated | R4 ring-on | R4 contact-formed
+R2 guard-out | R3 cavity-clean | R4 matrix-placed | R4 wedge-seated | R4 ring-on | R4 contact-formed
 R4 matrix-sealed | R5 enamel-etched | R5 dentine-etched | R6 etch-rinsed | R7 surface-ready
 R8 adhesive-soaked | R9 adhesive-thinned | R10 shields-up | R10 adhesive-cured
 R11 {LAYER.format("R11")} | R12 {LAYER.format("R12")} | R12 {LAYER.format("R12")}
@@ -93,8 +94,14 @@ def test_every_row_is_there_once_in_order_and_nothing_else(case: str, sequence: 
 def test_the_guard_wedge_is_told_to_come_out_before_the_matrix_goes_in() -> None:
     # Rows A3 and R2 (pre-wedge), A11 and R4 (the matrix's own wedge): common practice, no source.
     for case in ("composite-46-mo", "amalgam-14-do"):
-        guard = next(step for step in planned(case).steps if step.id == "guard-neighbour")
-        assert guard.why.endswith("it comes out before the matrix.")
+        steps = planned(case).steps
+        said = {step.id: step.say for step in steps}
+        assert said["guard-neighbour"] == "Wedge ahead to guard the neighbour."
+        assert said["take-guard"] == "Pull any guard wedge out, then count."
+        order = [step.id for step in steps]
+        matrix = next(at for at, step in enumerate(steps) if "wedge-seated" in step.establishes)
+        last_cut = max(order.index(cut) for cut in ("open-cavity", "remove-caries", "refine-walls"))
+        assert last_cut < order.index("take-guard") < order.index("inspect-cavity") < matrix
 
 
 def test_the_optional_surface_seal_comes_last_where_the_office_uses_it() -> None:
