@@ -24,6 +24,8 @@ FILES = (
     "parts/rubber-dam-placement.yaml", "parts/rubber-dam-removal.yaml", "parts/anaesthesia.yaml",
 )  # fmt: skip
 
+pytestmark = pytest.mark.xdist_group("damages")  # what all of them start from takes long to make
+
 
 def test_every_timer_that_ships_guards_its_time_as_the_trade_does() -> None:
     assert list(time_faults(shipped())) == []

@@ -8,7 +8,8 @@ from math import ceil
 STRIP_MM = 3.4  # the band over a cell that carries the group's name
 NAME_MM = 6.4  # two lines of a name
 GAP_MM = 0.6
-SIDE_MM = 7.0  # beside the drawing: its number, and how it is handed
+SIDE_MM = 6.6  # beside the drawing: its number, and how it is handed
+NEXT_MM = 0.9  # after the drawing, before the next cell
 WIDEST_MM = 26.0  # a drawing larger than this only makes a short card look loud
 
 
@@ -30,7 +31,7 @@ def grid_for(count: int, width: float, height: float) -> Grid:
         rows = max(1, ceil(count / columns))
         cell_width = width / columns
         room = height / rows - STRIP_MM - NAME_MM - GAP_MM
-        drawing = min(cell_width - SIDE_MM - 1.4, 2 * room, WIDEST_MM)
+        drawing = min(cell_width - SIDE_MM - NEXT_MM, 2 * room, WIDEST_MM)
         if best is None or drawing > best.drawing_width:
             tall = min(height / rows, drawing / 2 + STRIP_MM + NAME_MM + GAP_MM)
             best = Grid(columns, rows, cell_width, tall, drawing)

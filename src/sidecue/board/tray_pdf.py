@@ -15,7 +15,7 @@ from sidecue.board import arch_map
 from sidecue.board.drawings import drawing
 from sidecue.board.pdf_pen import Block, Pen
 from sidecue.board.tray_card import DISCLAIMER, Card, Cell, Product, alike
-from sidecue.board.tray_grid import NAME_MM, SIDE_MM, STRIP_MM, Grid, grid_for
+from sidecue.board.tray_grid import NAME_MM, NEXT_MM, SIDE_MM, STRIP_MM, Grid, grid_for
 from sidecue.board.tray_list import Pull
 from sidecue.clinical.teeth import Tooth
 
@@ -160,7 +160,7 @@ class _Sheet(Pen):
 
     def _cell(self, cell: Cell, grid: Grid, x: float, y: float) -> None:
         wide, high = grid.drawing_width, grid.drawing_width / 2
-        left = x + SIDE_MM + (grid.cell_width - 1.0 - SIDE_MM - wide) / 2
+        left = x + SIDE_MM + (grid.cell_width - NEXT_MM - SIDE_MM - wide) / 2
         with self.sheet.local_context():
             self.sheet.set_xy(left, y)
             svg = _svg(cell.instrument)
