@@ -79,6 +79,19 @@ def test_every_prompt_is_at_most_eight_words_and_wholly_filled_in() -> None:
             assert placeholders(text) == (), text
 
 
+def test_what_a_prompt_tells_to_say_is_a_phrase_that_counts() -> None:
+    """Whoever does as they are told must not be told that nobody is sure what was said."""
+    made = shipped_plans()[0]
+    phrases = {phrase for cue in made.cues for phrase in cue.phrases}
+    told = {
+        found[1]
+        for text in dict(made.prompts).values()
+        if (found := re.search(r"\bSay ([a-z ]+?)(?: when ready)?[.]$", text))
+    }
+    assert told == {"confirm that", "resume procedure"}
+    assert told <= phrases
+
+
 def test_what_is_handed_is_named_in_at_most_eight_words() -> None:
     for found in all_plans():
         prompter = Prompter(found)

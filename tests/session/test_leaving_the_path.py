@@ -108,7 +108,7 @@ def test_what_the_step_before_handed_or_warned_of_is_not_said_again() -> None:
 @pytest.mark.parametrize("cue", ["dentine.done", "rinse.begin", "rinse.done", "shield.done"])
 def test_saliva_goes_back_to_etching_until_the_resin_is_cured(cue: str) -> None:
     going = visit_at(cue).cue("saliva")
-    assert going.said == ["Etch again, then rinse. Say confirm."]
+    assert going.said == ["Etch again, then rinse. Say confirm that."]
     going.cue("confirm")
     assert going.state.step == "etch"
     assert not going.state.under_way

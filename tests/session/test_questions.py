@@ -153,7 +153,7 @@ def test_a_timer_that_takes_nothing_away_leaves_the_question_open() -> None:
 def test_the_patient_leaves_only_when_it_is_confirmed() -> None:
     going = visit_at("leave.done").cue("leave.done")
     assert "gone" not in going.state.facts
-    assert going.said == ["Do the leave. Say confirm."]
+    assert going.said == ["Do the leave. Say confirm that."]
     going.cue("confirm", after=1)
     assert "gone" in going.state.facts
     assert going.state.step == "tidy"

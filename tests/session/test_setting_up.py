@@ -66,7 +66,7 @@ def test_a_whole_case_is_told_and_started():
     told.say("start the visit")
     assert told.prompts == [
         "Tooth four six.", "Patient's lower right first molar.", "Surfaces mesial occlusal.",
-        "Composite filling.", "Rubber dam.", "Say confirm.",
+        "Composite filling.", "Rubber dam.", "Say confirm that.",
     ]  # fmt: skip
     assert told.state.begun is None
     told.say("confirm that")
@@ -152,7 +152,7 @@ def test_the_distance_of_the_light_can_be_told():
     told = Told().say(*SMALLEST, "change the light distance")
     assert told.prompts == ["Tell the light distance, or leave it open."]
     told.say("light distance two millimetres")
-    assert told.prompts == ["Light distance 2 millimetres. Say confirm."]
+    assert told.prompts == ["Light distance 2 millimetres. Say confirm that."]
     assert told.say("confirm that").state.entry["tip-distance-mm"] == 2.0
 
 

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from value_chair import Chair, chair, plan_for
 
 from sidecue.procedure.plan import Tier
+from sidecue.session.effects import Say
 from sidecue.session.events import CueGiven, Restarted, TimePassed
 from sidecue.session.machine import SessionMachine
 from sidecue.session.prompts import lasts_about
@@ -102,10 +103,11 @@ def test_every_value_is_read_back_as_it_will_be_recorded_and_says_nothing_else(s
         slot, value = SLOT_OF[cue.id]
         say = next(v.say for s in PLAN.slots for v in s.values if (s.id, v.value) == (slot, value))
         assert asked.question is not None
-        assert asked.question.say == f"{say}. Say confirm."
-        assert len(asked.question.say.split()) <= 8
+        assert asked.question.say == f"{say}. Say confirm that."
+        said = [each.text for each in effects if isinstance(each, Say)]
+        assert " ".join(said) == asked.question.say
+        assert all(len(prompt.split()) <= 8 for prompt in said)
         assert replace(asked, question=None, last_said="") == replace(going.state, last_said="")
-        assert effects
 
 
 def test_silence_means_no():
