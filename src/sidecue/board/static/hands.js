@@ -28,10 +28,7 @@ export class Hands {
     window.addEventListener("blur", () => this.#letGo());
     document.addEventListener("visibilitychange", () => this.#letGo());
     byId("pedal").addEventListener("click", () => this.#dialog());
-    byId("pedals").addEventListener("close", () => {
-      this.setting = null;
-      document.activeElement?.blur(); // else the next press would press this button
-    });
+    byId("pedals").addEventListener("close", () => { this.setting = null; });
   }
 
   async give(row, by) {
@@ -126,7 +123,9 @@ export class Hands {
       });
       return make("li", {}, make("span", { text: `${text}: ${code ?? "no pedal"}` }), button);
     }));
-    if (!byId("pedals").open) byId("pedals").showModal();
+    if (byId("pedals").open) return;
+    document.activeElement?.blur(); // it is given back at the end, and the next press would press it
+    byId("pedals").showModal();
   }
 
   #learn(event) {

@@ -172,6 +172,7 @@ export class RunView {
       button.addEventListener("click", () => { byId("choices").close(); this.onPick(each); });
       return make("li", {}, button);
     }));
+    document.activeElement?.blur(); // it is given back at the end, and the next press would press it
     byId("choices").showModal();
   }
 
