@@ -14,6 +14,8 @@ const STAGES = [
   [1, 1, 1], [1, 1, 0.8], [0.88, 1, 0.7], [0.8, 1, 0.62], [0.72, 1, 0.56], [0.64, 1, 0.5],
   [0.64, 1, 0.42, "bare"], ...SHRINK.map((by) => [0.64, by, 0.42, "bare"]),
 ];
+// Stages in which nothing that must be known at once has shrunk.
+const WHOLE = STAGES.filter(([, least]) => least === 1).length;
 // Room for fewer letters than this, across or down, has everything below each other.
 const WIDE = { across: 25, down: 14 };
 
@@ -21,7 +23,7 @@ const WIDE = { across: 25, down: 14 };
 const KNOWN = [2.2, 1.9, 1.6, 1.35, 1.15, 1, 0.85, 0.75, 0.6, 0.5];
 const KNOWN_AT_LEAST = 0.75; // while the step can still come down
 
-let [stage, growth] = [0, 0]; // of the last page
+const likely = { wide: 0, close: 0, narrow: 0, known: 0 }; // what the last pages came to
 let laidOut = ""; // the room it was laid out for
 
 const data = document.documentElement.dataset;
@@ -54,8 +56,8 @@ function pixelsPerMm() {
   return Math.hypot(screen.width, screen.height) / (inches * MM_PER_INCH);
 }
 
-// `same`: nothing but what was heard has changed. Then it stays as it is while it fits: the page
-// is calmer so, and what came of a word is there sooner.
+// `same`: nothing but what was heard, or the word at a timer, has changed. Then it stays as it is
+// while it fits: the page is calmer so, and what came of a word is there sooner.
 export function fit(same = false) {
   const body = document.body;
   if (body.dataset.kind !== "session") return;
@@ -64,33 +66,39 @@ export function fit(same = false) {
   const goal = (Number(data.goal) * scale * perMm) / cap;
   const narrow = innerWidth < 760;
   const zoom = Math.max(1, outerWidth / innerWidth || 1); // zoomed in: let it scroll instead
-  const banner = byId("link").offsetHeight; // what is lost is told above everything
-  body.style.setProperty("--banner", `${banner}px`);
+  const link = byId("link"); // what is lost is told above everything
+  const banner = link.textContent ? link.offsetHeight : 0; // a question costs a layout
+  style(body, "--banner", `${banner}px`);
   const room = innerHeight * (zoom > 1.2 ? zoom : 1) - banner;
   const now = `${innerWidth} ${room}`;
-  if (same && now === laidOut && fits(room)) return;
+  if (same && now === laidOut && (fits(room) || lessKnown(room))) return;
   laidOut = now;
-  const wide = innerWidth / least >= WIDE.across && room / least >= WIDE.down;
-  body.dataset.room = narrow ? "narrow" : wide ? "wide" : "close";
+  body.dataset.fitting = "";
   byId("why").hidden = true;
   let letters = least;
-  const size = (number) => {
+  const dress = (number) => {
     const [goalBy, leastBy, secondBy, bare] = STAGES[number];
     letters = Math.max(SMALLEST, least * leastBy);
     if (narrow) letters = Math.min(letters, Math.max(17, innerWidth / 18));
     const step = narrow ? Math.min(goal, innerWidth / 11) : Math.max(letters, goal * goalBy * leastBy);
     body.toggleAttribute("data-bare", !narrow && bare === "bare");
-    body.style.setProperty("--least", `${letters}px`);
-    body.style.setProperty("--goal", `${step}px`);
-    body.style.setProperty("--second", `${narrow ? letters : Math.max(SMALLEST, letters * secondBy)}px`);
+    style(body, "--least", `${letters}px`);
+    style(body, "--goal", `${step}px`);
+    style(body, "--second", `${narrow ? letters : Math.max(SMALLEST, letters * secondBy)}px`);
     // All of them always have room.
-    body.style.setProperty("--known", narrow ? 1 : bare ? KNOWN.at(-1) : KNOWN_AT_LEAST);
-    return narrow || fits(room);
+    known(narrow ? 1 : bare ? KNOWN.at(-1) : KNOWN_AT_LEAST);
   };
-  stage = first(STAGES.length, stage, size);
-  if (wide && !narrow && STAGES[stage][1] < 1) { // rather another place than letters too small
-    body.dataset.room = "close";
-    stage = first(STAGES.length, stage, size);
+  const search = (name, count) => {
+    body.dataset.room = name;
+    likely[name] = narrow ? 0 : first(count, likely[name], (n) => { dress(n); return fits(room); });
+    if (likely[name] < STAGES.length) dress(likely[name]);
+    return likely[name];
+  };
+  if (narrow) search("narrow", 1);
+  else {
+    // Rather another place than letters too small.
+    const wide = innerWidth / least >= WIDE.across && room / least >= WIDE.down;
+    if (!wide || search("wide", WHOLE + 1) === WHOLE) search("close", STAGES.length);
   }
   if (body.dataset.bare === "") { // beside short names there may be room for drawings all the same
     body.dataset.bare = "label";
@@ -98,34 +106,58 @@ export function fit(same = false) {
   }
   const why = byId("why"); // only where there is room for it
   why.hidden = !why.textContent;
-  if (!narrow && !fits(room)) why.hidden = true;
-  const grow = (number) => {
-    body.style.setProperty("--known", narrow ? 1 : KNOWN[number]);
-    return narrow || fits(room);
-  };
-  growth = first(KNOWN.length, growth, grow);
+  if (!narrow && !why.hidden && !fits(room)) why.hidden = true;
+  if (!narrow) {
+    likely.known = first(KNOWN.length, likely.known, (n) => fitsKnown(n, room));
+    known(KNOWN[likely.known]);
+  }
+  delete body.dataset.fitting;
   const reach = (letters * cap * Number(data.distance)) / (perMm * Number(data.least));
   const far = Math.floor(reach * 10 + 0.05) / 10;
   const short = far < distance ? `, too small for ${distance} m` : "";
   say(byId("reach"), `Read from up to ${far.toFixed(1)} m on a ${inches} inch screen${short}`);
 }
 
-// The first of `count` tries that fits, else the last; it stays applied. Each is smaller than the
-// one before, and the last page's is likeliest: most pages are laid out twice, not sixteen times.
-function first(count, likely, fits) {
-  let [low, high, guess, applied] = [0, count - 1, likely, -1];
+// Each setting that changes costs a layout: none is set twice.
+function style(element, name, value) {
+  if (element.style.getPropertyValue(name) !== value) element.style.setProperty(name, value);
+}
+
+function known(by) {
+  style(byId("more-phrases"), "--known", String(by));
+}
+
+function fitsKnown(number, room) {
+  known(KNOWN[number]);
+  return fits(room);
+}
+
+// Whether all fits once the phrases that are known by heart are smaller than they were.
+function lessKnown(room) {
+  const least = document.body.hasAttribute("data-bare") ? KNOWN.length - 1 : KNOWN.indexOf(KNOWN_AT_LEAST);
+  const smaller = likely.known + 1;
+  if (smaller > least || !fitsKnown(least, room)) return false;
+  likely.known = smaller + first(least - smaller + 1, 1, (n) => fitsKnown(smaller + n, room));
+  known(KNOWN[likely.known]);
+  return true;
+}
+
+// The first of `count` tries that fits, else the last, which is not tried. Each is smaller than the
+// one before. The last page's is the likeliest, and the one before it the likeliest that does not
+// fit: most pages are laid out twice.
+function first(count, likeliest, fitting) {
+  let [low, high, guess, stride] = [0, count - 1, likeliest - 1, 1];
   while (low < high) {
-    const near = guess === likely;
-    applied = guess = Math.min(Math.max(guess, low), high - 1);
-    if (fits(guess)) {
-      high = guess;
-      guess = near ? guess - 1 : (low + high) >> 1;
+    const at = Math.min(Math.max(guess, low), high - 1);
+    if (fitting(at)) {
+      high = at;
+      guess = at - stride;
     } else {
-      low = guess + 1;
-      guess = near ? low : (low + high) >> 1;
+      low = at + 1;
+      guess = at + stride;
     }
+    stride *= 2;
   }
-  if (applied !== low) fits(low);
   return low;
 }
 

@@ -21,7 +21,7 @@ export class RunView {
     this.clocks = new Clocks(byId("clocks"));
     byId("level").append(...Array.from({ length: LEVELS }, () => make("i")));
     setInterval(() => {
-      if (this.clocks.tick(this.link.now())) fit();
+      if (this.clocks.tick(this.link.now())) fit(true);
       this.#within();
     }, 200);
     window.addEventListener("resize", () => fit());
@@ -64,6 +64,7 @@ export class RunView {
   }
 
   live(live) {
+    if (live === this.isLive) return;
     this.isLive = live;
     this.clocks.tick(this.link.now());
     this.#drawEar();
