@@ -67,9 +67,9 @@ def set_up(browser) -> None:
     setup = CaseSetup("example", None, lambda _plan: True, lambda: None)
     board = Board(0, ACROSS_THE_ROOM, setup.take)
     board.publish(setup.blank(CASE))
-    page = opened(browser, board.url, 1400, 900)
+    page = opened(browser, board.url, 1400, 1390)  # all that is asked for
     page.wait_for_selector(".tray-list li svg")
-    page.wait_for_timeout(1000)
+    page.wait_for_function("() => !document.querySelector('.tray-list .picture:empty')")
     keep(page, "board-set-up")
     board.close()
 

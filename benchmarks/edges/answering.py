@@ -32,7 +32,7 @@ HEARD = Chime(ChimeKind.HEARD)
 _CHIME = 0.056  # s: the chime, and what a resampler leaves of its end
 ASKED = (  # questions that change nothing, so that they can be asked again and again
     *("okay-tray-how-long-left.espeak-ng-en-us-f2", "okay-tray-how-long-left.flite-rms"),
-    *("okay-tray-say-that-again.espeak-ng-en-us-m1", "okay-tray-say-that-again.flite-awb"),
+    *("okay-tray-please-repeat-yourself.espeak", "okay-tray-please-repeat-yourself.flite"),
 )
 GUARDED = ("okay-tray-skip-this-step.espeak-ng-en-gb-m3",)
 _SPEECH = 500  # of int16: above the room's hiss
