@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from proof_plan import RULES, STEPS, changed, small_plan
+from proof_plan import RULES, SALIVA, SHADE, STEPS, changed, small_plan
 
-from sidecue.procedure.plan import Plan
+from sidecue.procedure.plan import Plan, SlotValue
 from sidecue.proof.asking import ASKED_AGAIN, AUDIT, FORESEEN
 from sidecue.proof.atlas import Atlas
 from sidecue.proof.exploring import Explorer
 from sidecue.proof.family import Family
+from sidecue.proof.outlook import Outlook
 from sidecue.proof.reaching import finishing
 from sidecue.session.holds import Hold, Holds
 from sidecue.session.listening import Listening
@@ -36,6 +37,11 @@ PLANS = {
     "etched without agreement": small_plan(changed("etch", needs=()), RULES[1:]),
     "counted nothing": small_plan(changed("count", establishes=())),
     "no happening": replace(small_plan(), happenings=()),
+    "saliva is called by a later step's name": replace(small_plan(), happenings=(
+        replace(SALIVA, cue=replace(SALIVA.cue, phrases=("saliva", *STEPS[5].begin.phrases))),)),
+    "a shade is called by a later step's name": replace(small_plan(), slots=(replace(SHADE, values=(
+        SlotValue("a", replace(SHADE.values[0].cue, phrases=STEPS[2].done.phrases), "Shade a"),
+        *SHADE.values[1:])),)),
 }  # fmt: skip
 
 
@@ -64,6 +70,19 @@ def test_every_plan_of_a_family_has_the_states_and_faults_it_has_by_itself(famil
     assert all(
         violation.way or "'agree'" in violation.broken.what for _, violation in found.violations
     )
+
+
+def test_where_a_happening_has_a_later_steps_phrase_every_offer_is_asked_about(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The step's own cue comes first at its step; before it, what is offered decides."""
+    plan = PLANS["saliva is called by a later step's name"]
+    look = Outlook(plan, RULES, Atlas())
+    assert [look.unsure(here) for here in range(6)] == [True] * 5 + [False]
+    monkeypatch.setattr(Outlook, "unsure", lambda *_: False)
+    careless = Family([plan], [RULES], Atlas(), audit=1)
+    careless.walk()
+    assert ASKED_AGAIN in {broken.name for broken in careless.broken_of(0)}
 
 
 def test_a_second_family_asks_the_machine_only_for_what_is_new() -> None:

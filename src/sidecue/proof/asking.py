@@ -11,7 +11,10 @@ What an event reads is its key, and it is the whole of it:
 - *out* (a skip, a jump): opens its question or is refused. That reads whether the step is begun,
   the timers that what is left out would end, and whether the facts allow it. The last is foreseen
   by another reading of the plan (`demands`); where the machine differs, that is a violation.
-- *said*: what may be said reads the cues of the place and the kind of question.
+- *said*: what may be said reads the cues of the place and the kind of question. Of two cues with
+  one phrase the first has it (`session.listening`), and later steps' cues come last: what is before
+  them is asked with all that can be offered, they with one offer alone. Where a happening, a value
+  or a general cue has a phrase of theirs, they too are asked with every offer (`Place.unsure`).
 
 Every `audit`-th time that an answer is used again, the machine is asked again all the same, with
 the state at hand: an answer that differs is a violation. With an audit of 1 nothing is ever reused
@@ -24,10 +27,10 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from sidecue.procedure.plan import Happening, Plan, Rule
-from sidecue.proof.atlas import Atlas, Change, Key, Known, Shift, sign
+from sidecue.proof.atlas import Atlas, Change, Key, Known, Shift
 from sidecue.proof.moves import Kind
 from sidecue.proof.outlook import Outlook
-from sidecue.proof.places import Group, Leaving, Node, Offer, leaving_cues
+from sidecue.proof.places import Group, Leaving, Node, leaving_cues
 from sidecue.proof.properties import Broken
 from sidecue.proof.trying import Outcome, Trier
 from sidecue.session.state import Asking, Mode, SessionState
@@ -108,15 +111,18 @@ class Asker:
 
         return answer
 
-    def said(self, node: Node, plans: int, group: Group | None, offer: Offer | None) -> Known:
-        """Ask what may be said, and what is wrong with it."""
-        asked = self._atlas.places[node.rest]
-        at = None if group is None else group.number
-        offers = None if offer is None else offer.heard
-        key = ("said", at, asked, self._atlas.strikes[node.rest], offers)
+    def said(
+        self, node: Node, plans: int, group: Group | None, among: Key, ahead: bool = False
+    ) -> Known:
+        """Ask what may be said, and what is wrong with it; with `ahead`, also by which cues
+        something can be left out. `among` is what else decides it."""
+        key = ("said", None if group is None else group.number, *among)
 
-        def answer(_: Outlook, trier: Trier, state: SessionState) -> Known:
-            heard = frozenset(c.id for c in trier.cues(state).acting if group is not None)
+        def answer(look: Outlook, trier: Trier, state: SessionState) -> Known:
+            heard = frozenset[str]()
+            if ahead:
+                leaving = leaving_cues(look, look.plan.step_index[state.step])
+                heard = frozenset(leaving).intersection(c.id for c in trier.cues(state).acting)
             return Known(broken=trier.wrong(state), heard=heard)
 
         return self._asked(key, node, plans, answer)
@@ -151,49 +157,19 @@ class Asker:
 
         return self._asked(key, node, plans, answer)
 
-    def told(self, node: Node, plans: int, happening: Happening, back: bool) -> Known:
-        """Ask for a happening."""
-        return self._asked(
-            ("told", happening, back), node, plans, self._given_cue(happening.cue.id)
-        )
+    def told(self, node: Node, plans: int, happening: Happening, number: int) -> Known:
+        """Ask for a happening; `number` is that of the happening and of whether it leads back."""
+        return self._asked(("told", number), node, plans, self._given_cue(happening.cue.id))
 
-    def left(self, node: Node, plans: int, leaving: Leaving, heard: frozenset[str]) -> Known:
-        """Ask to leave the step out, and for each later step that is heard."""
-        rest, ending = self._atlas.rests[node.rest], leaving.group.ending
-        may = -1 if leaving.group.begun(rest) else leaving.allowed
-        named = ((self._atlas.bits.of((each.spec.name,)), each) for each in rest.timers)
-        signs = [(name, sign(each)) for name, each in named if name & ending]  # no other is read
-        key = ("left", leaving.group.leaving, may, heard, tuple(signs))
-        known = self._atlas.known.get(key)
-        if known is None or self._due():
-            each = list(self._each_left(node, plans, leaving.group, may, heard, signs))
-            again = Known(
-                shifts=tuple(dict.fromkeys(shift for one in each for shift in one.shifts)),
-                tried=sum(one.tried for one in each),
-                broken=tuple(dict.fromkeys(broken for one in each for broken in one.broken)),
-            )
-            if known is not None:
-                return self._audited(node, known, again, "left")
-            known = self._atlas.known[key] = again
-        return known
-
-    def _each_left(
-        self,
-        node: Node,
-        plans: int,
-        group: Group,
-        may: int,
-        heard: frozenset[str],
-        signs: Sequence[tuple[int, Key]],
-    ) -> Iterator[Known]:
-        ends = group.outlook.ends_ahead(group.here)
-        for number, cue in enumerate(leaving_cues(group.outlook, group.here)):
-            if cue in heard:
-                bit = may >> number & 1 if may >= 0 else -1
-                ended = tuple(tuple(s for name, s in signs if name & each) for each in ends[number])
-                step = node.place.step if cue == "skip" else None  # its question names the step
-                key = ("out", cue, step, bit, ended)
-                yield self._asked(key, node, plans, self._given_cue(cue, bit, ended != ((), ())))
+    def left(self, node: Node, plans: int, leaving: Leaving) -> Known:
+        """Ask to leave out the step, or all up to a later one."""
+        known = self._atlas.known.get(leaving.key)
+        if known is not None and not self._due():
+            return known
+        answer = self._given_cue(leaving.cue, leaving.foreseen, leaving.timed)
+        if known is None:
+            return self._asked(leaving.key, node, plans, answer)
+        return self._audited(node, known, self._answered(node, plans, answer, again=True), "left")
 
     # -- asking ----------------------------------------------------------------------------------
 

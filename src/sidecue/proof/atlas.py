@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, replace
+from typing import Any, TypeVar
 
 from sidecue.procedure.plan import Happening
 from sidecue.proof.abstraction import Abstraction
@@ -13,6 +14,7 @@ from sidecue.proof.properties import Broken
 from sidecue.session.state import Mode, Question, RunningTimer, SessionState
 
 Key = tuple[object, ...]
+Found = TypeVar("Found")
 #: What of the plan an answer to a question will read: the happening, and whether it leads back.
 About = tuple[Happening, bool] | None
 #: Timers that lead back once they pass, and whether that is back from a place.
@@ -72,8 +74,10 @@ class Atlas:
         self.strikes: list[tuple[str, ...]] = []  # the slots that an entry stands in
         self.places: list[int] = []  # the number of its place (`moves.place_of`), but for the step
         self.clocks: list[int] = []  # and that of its timers
+        self.signs: list[tuple[tuple[int, int], ...]] = []  # each timer's name as a bit, its number
         self._raws: list[tuple[SessionState, About]] = []
         self._numbers: dict[Hashable, int] = {}
+        self._worked_out: dict[Hashable, Any] = {}
         self._shifts: dict[int, Shift] = {}
         self._shifted: dict[tuple[int, int, str], int] = {}
         self._raw_of: dict[Key, int] = {}
@@ -86,6 +90,18 @@ class Atlas:
     def number(self, thing: Hashable) -> int:
         """Return the number of `thing`: the same for equal ones."""
         return self._numbers.setdefault(thing, len(self._numbers))
+
+    def same(self, thing: Found) -> Found:
+        """Return the one object that stands for all that are equal to `thing`."""
+        found: Found = self._worked_out.setdefault(thing, thing)
+        return found
+
+    def once(self, key: Hashable, work_out: Callable[[], Found]) -> Found:
+        """Return what `work_out` returns, asked but once for each `key`."""
+        if key not in self._worked_out:
+            self._worked_out[key] = work_out()
+        found: Found = self._worked_out[key]
+        return found
 
     def shift(self, to: Shift) -> int:
         """Return the number of a shift: the same whatever words its question is put in."""
@@ -142,6 +158,9 @@ class Atlas:
             self.strikes.append(tuple(value.slot for value in form.values))
             self.places.append(self.number(place_of(form)[1:]))
             self.clocks.append(self.number(form.timers))
+            self.signs.append(tuple(
+                (self.bits.of((each.spec.name,)), self.number(sign(each))) for each in form.timers
+            ))  # fmt: skip
             self._leads.append(led)
         return known
 

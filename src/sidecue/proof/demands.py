@@ -89,11 +89,16 @@ def demands(plan: Plan, bits: Bits) -> list[Demand]:
     rules = [rule for rule in plan.rules if matches(rule.when, case)]
     following = [NOTHING]
     for step in reversed(plan.steps):
-        later = following[-1].before(bits.of(step.establishes), bits.of(step.voids))
-        later = later.before(bits.of(step.begin_establishes), bits.of(step.begin_voids))
-        following.append(entry(step, rules, bits).and_also(later))
+        following.append(before_step(step, rules, following[-1], bits))
     following.reverse()
     return following
+
+
+def before_step(step: Step, rules: Iterable[Rule], later: Demand, bits: Bits) -> Demand:
+    """Return what must hold for `step` to be done, and then what `later` is met by."""
+    later = later.before(bits.of(step.establishes), bits.of(step.voids))
+    later = later.before(bits.of(step.begin_establishes), bits.of(step.begin_voids))
+    return entry(step, rules, bits).and_also(later)
 
 
 def entry(step: Step, rules: Iterable[Rule], bits: Bits) -> Demand:

@@ -33,6 +33,16 @@ from sidecue.proof.reaching import finishing
 from sidecue.session.state import Asking, Mode, SessionState
 
 
+@dataclass(slots=True)
+class Heard:
+    """Which later steps' cues, and whether a skip, are heard in one situation of a place, in which
+    plans; and for which plans that was asked, and all that comes before those cues judged."""
+
+    cues: dict[str, int] = field(default_factory=dict)
+    asked: int = 0
+    judged: int = 0
+
+
 @dataclass
 class FamilyExploration:
     """What came of it. `states` and `transitions` are counted for each plan; `nodes` are the states
@@ -68,6 +78,7 @@ class Family:
         self._arrivals: dict[Key, list[tuple[Key, int, int, int]]] = {}
         self._heap: list[tuple[int, int]] = []
         self._seen: dict[Key, int] = {}  # what is tried once at each place: for which plans
+        self._heard: dict[Key, Heard] = {}
         self._done: dict[str, int] = {}
         self._broken: dict[Broken, int] = {}
         self._transitions = 0
@@ -165,25 +176,53 @@ class Family:
                 beside = ("leaving", place.step, rest.under_way, spoilt, clock)
                 self._once(number, some, beside, asker.leaving)
         else:
-            self._take(number, plans, asker.said(node, plans, None, None))
+            asked_at = (self._atlas.places[node.rest], self._atlas.strikes[node.rest])
+            self._take(number, plans, asker.said(node, plans, None, asked_at))
         self._once(number, plans, ("aside", place.step, self._atlas.places[node.rest]), asker.aside)
         self._once(number, plans, ("alarms", place.step, rest.mode), asker.alarms)
 
     def _hear(self, number: int, plans: int) -> None:
         """Judge what may be said; tell each happening that can be told; ask to leave out."""
         node, asker = self._nodes[number], self._asker
-        leavings = node.place.leavings(node.facts)
-        for offer in node.place.offers(node.facts):
+        place, asked = node.place, (self._atlas.places[node.rest], None)
+        for offer in place.offers(node.facts):
             offered = plans & offer.plans
-            for each, back in offer.happenings if offered else ():
-                self._take(number, offered, asker.told(node, offered, each, back))
-            for group, heard in node.place.each("heard", offered):
-                said = asker.said(node, heard, group, offer)
-                self._take(number, heard, said)
-                for leaving in leavings:
-                    some = heard & leaving.group.plans
-                    if some:
-                        self._take(number, some, asker.left(node, some, leaving, said.heard))
+            if not offered:
+                continue
+            for each, _, told in offer.happenings:
+                self._take(number, offered, asker.told(node, offered, each, told))
+            among = (asked[0], self._atlas.strikes[node.rest], offer.heard)
+            heard = self._heard_at(place, among)
+            new = offered & ~heard.judged
+            heard.judged |= new
+            for group, some in place.each("first", new) if new else ():
+                self._take(number, some, asker.said(node, some, group, among))
+            if offered & place.unsure:
+                self._leave(number, offered & place.unsure, heard, among)
+        if plans & ~place.unsure:
+            self._leave(number, plans & ~place.unsure, self._heard_at(place, asked), asked)
+
+    def _heard_at(self, place: Place, among: Key) -> Heard:
+        return self._heard.setdefault((place.step, among), Heard())
+
+    def _leave(self, number: int, plans: int, heard: Heard, among: Key) -> None:
+        """Ask to leave out the step, and to leave out all up to each later one that is heard."""
+        node, asker = self._nodes[number], self._asker
+        new = plans & ~heard.asked
+        heard.asked |= new
+        for group, some in node.place.each("heard", new) if new else ():
+            said = asker.said(node, some, group, among, ahead=True)
+            self._take(number, some, said)
+            for cue in said.heard:
+                heard.cues[cue] = heard.cues.get(cue, 0) | some
+        for leaving in node.place.leavings(node.facts, node.rest):
+            some = plans & leaving.plans & heard.cues.get(leaving.cue, 0)
+            if some:
+                known = asker.left(node, some, leaving)
+                if known.shifts or known.broken:
+                    self._take(number, some, known)
+                else:
+                    self._transitions += known.tried * some.bit_count()
 
     def _once(
         self, number: int, plans: int, what: Key, ask: Callable[[Node, int, Group], Known]

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from functools import cached_property, reduce
-from operator import or_
+from functools import cached_property
 
 from sidecue.procedure.plan import Happening
-from sidecue.proof.atlas import Atlas, Leads
+from sidecue.proof.atlas import Atlas, Key, Leads
+from sidecue.proof.demands import Demand
 from sidecue.proof.laws import laws
 from sidecue.proof.outlook import Outlook, read_at
-from sidecue.session.state import Asking, Mode, SessionState
+from sidecue.session.state import Asking, Mode
 
 #: Questions whose answer changes no fact but by the data of what was asked about.
 _APART = frozenset({Asking.SKIP, Asking.JUMP, Asking.EMERGENCY_OVER, Asking.STRIKE})
@@ -29,16 +29,7 @@ class Group:
     outlook: Outlook
     here: int
     plans: int = 0  # as bits
-
-    @cached_property
-    def ending(self) -> int:
-        """The timers that leaving out and jumping from here could end, as bits."""
-        return reduce(or_, (out | at for out, at in self.outlook.ends_ahead(self.here)))
-
-    @cached_property
-    def leaving(self) -> int:
-        """The number of what leaving the step out and jumping read beside the facts."""
-        return self.outlook.leaving(self.here)
+    lives: dict[int, tuple[int, int]] = field(default_factory=dict)  # see `_live`
 
     @cached_property
     def leads(self) -> Leads:
@@ -56,18 +47,30 @@ class Group:
         step = self.outlook.plan.steps[self.here]
         return self.outlook.bits.of((*step.establishes, *step.begin_establishes))
 
-    def begun(self, state: SessionState) -> bool:
-        """Return whether the step is under way, if only by what stands of it."""
-        step = self.outlook.plan.steps[self.here]
-        return state.under_way or (state.standing == step.id and step.begin is not None)
+
+@dataclass(frozen=True, slots=True)
+class Exit:
+    """A skip, or a jump to one later step, in those of `plans` that are alike in it: its cue, what
+    the facts must be for it, the timers that what is left out would have ended and those that the
+    step jumped to ends, as bits, and whether the step that is left has a beginning."""
+
+    cue: str
+    demand: Demand
+    ends: tuple[int, int]
+    begins: bool
+    plans: int
 
 
 @dataclass(frozen=True, slots=True)
 class Leaving:
-    """What a skip and the jumps come to by the facts: the group, and what is `allowed`, as bits."""
+    """An exit as some facts and timers make it: `foreseen` is whether the facts allow it, -1 where
+    a begun step says no by itself; `timed` whether a timer can say no."""
 
-    group: Group
-    allowed: int
+    plans: int
+    cue: str
+    key: Key
+    foreseen: int
+    timed: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +89,7 @@ class Offer:
     """The happenings that can be told, in which plans."""
 
     plans: int
-    happenings: tuple[tuple[Happening, bool], ...]  # and whether it leads back from here
+    happenings: tuple[tuple[Happening, bool, int], ...]  # whether it leads back; number of both
     heard: int  # the number of their cues
 
 
@@ -98,7 +101,10 @@ class Place:
         self.groups: dict[str, dict[int, Group]] = {}
         self._law = atlas.bits.of([f for law in laws().used_up for f in (law.fact, *law.takes)])
         self._readings: dict[tuple[int, int], int] = {}
-        self._leavings: dict[int, list[Leaving]] = {}
+        self._leavings: dict[tuple[int, bool, bool, int], list[Leaving]] = {}
+        self._may: dict[int, list[tuple[int, str, int, bool, tuple[int, int]]]] = {}
+        self._parted: dict[tuple[str, int], tuple[tuple[Group, int], ...]] = {}
+        self.unsure = 0  # the plans in which what is offered decides whether a later cue is heard
         self._offers: dict[int, list[Offer]] = {}
         self._kept: dict[tuple[int, bool], list[Kept]] = {}
 
@@ -110,13 +116,20 @@ class Place:
             if group is None:
                 group = groups[number] = Group(number, outlook, here)
             group.plans |= bit
+        if outlook.unsure(here):
+            self.unsure |= bit
 
-    def each(self, kind: str, plans: int) -> Iterator[tuple[Group, int]]:
-        """Yield the groups of one kind that have some of `plans`, each with those."""
-        for group in self.groups[kind].values():
-            some = plans & group.plans
-            if some:
-                yield group, some
+    def each(self, kind: str, plans: int) -> tuple[tuple[Group, int], ...]:
+        """Return the groups of one kind that have some of `plans`, each with those. Not before
+        the last plan is added."""
+        known = self._parted.get((kind, plans))
+        if known is None:
+            known = self._parted[kind, plans] = tuple(
+                (group, plans & group.plans)
+                for group in self.groups[kind].values()
+                if plans & group.plans
+            )
+        return known
 
     # -- of a state's facts ----------------------------------------------------------------------
 
@@ -134,14 +147,61 @@ class Place:
             self._kept[facts, standing] = known
         return known
 
-    def leavings(self, facts: int) -> list[Leaving]:
-        """Return what a skip and each jump come to, for which plans."""
-        known = self._leavings.get(facts)
+    @cached_property
+    def exits(self) -> list[Exit]:
+        """What may be left out from here: each thing once for all plans that are alike in it."""
+        found: dict[tuple[str, int, tuple[int, int], bool], int] = {}
+        demands: dict[int, Demand] = {}  # equal ones are one: see `Outlook`
+        for group in self.groups["further"].values():
+            look, here = group.outlook, group.here
+            begins = look.plan.steps[here].begin is not None
+            to = (here + 1, *look.ahead(here))
+            for cue, there, ends in zip(
+                leaving_cues(look, here), to, look.ends_ahead(here), strict=True
+            ):
+                demand = look.following[there]
+                demands[id(demand)] = demand
+                key = (cue, id(demand), ends, begins)
+                found[key] = found.get(key, 0) | group.plans
+        return [
+            Exit(cue, demands[demand], ends, begins, plans)
+            for (cue, demand, ends, begins), plans in found.items()
+        ]
+
+    def leavings(self, facts: int, rest: int) -> list[Leaving]:
+        """Return what the exits come to with `facts` and rest number `rest`."""
+        form, clock = self._atlas.rests[rest], self._atlas.clocks[rest]
+        stands = form.standing == self.step
+        known = self._leavings.get((facts, form.under_way, stands, clock))
         if known is None:
-            known = self._leavings[facts] = [
-                Leaving(group, allowed(group.outlook, group.here, facts))
-                for group in self.groups["further"].values()
-            ]
+            found: dict[tuple[str, Key, int, bool], int] = {}
+            for plans, cue, may, begins, ends in self._allowed(facts):
+                foreseen = -1 if form.under_way or (stands and begins) else may
+                ended = tuple(
+                    tuple(sign for name, sign in self._atlas.signs[rest] if name & each)
+                    for each in ends
+                )  # of the timers no other is read
+                step = self.step if cue == "skip" else None  # its question names the step
+                key = ("out", cue, step, foreseen, ended)
+                one = (cue, key, foreseen, ended != ((), ()))
+                found[one] = found.get(one, 0) | plans
+            known = [Leaving(plans, *one) for one, plans in found.items()]
+            self._leavings[facts, form.under_way, stands, clock] = known
+        return known
+
+    def _allowed(self, facts: int) -> list[tuple[int, str, int, bool, tuple[int, int]]]:
+        """Return the exits with whether `facts` allow them, those that are then alike as one."""
+        known = self._may.get(facts)
+        if known is None:
+            found: dict[tuple[str, int, bool, tuple[int, int]], int] = {}
+            met: dict[int, int] = {}
+            for each in self.exits:
+                may = met.get(id(each.demand))
+                if may is None:
+                    may = met[id(each.demand)] = int(each.demand.met(facts))
+                key = (each.cue, may, each.begins, each.ends)
+                found[key] = found.get(key, 0) | each.plans
+            known = self._may[facts] = [(plans, *key) for key, plans in found.items()]
         return known
 
     def offers(self, facts: int) -> list[Offer]:
@@ -155,7 +215,11 @@ class Place:
                 found[key] = found.get(key, 0) | group.plans
             number = self._atlas.number
             known = self._offers[facts] = [
-                Offer(plans, key, number(tuple(each.cue for each, _ in key)))
+                Offer(
+                    plans,
+                    tuple((each, back, number(("told", each, back))) for each, back in key),
+                    number(tuple(each.cue for each, _ in key)),
+                )
                 for key, plans in found.items()
             ]
         return known
@@ -195,29 +259,23 @@ class Node:
     next: dict[int, int] = field(default_factory=dict)  # node number -> plans that can go there
 
 
-def allowed(outlook: Outlook, here: int, facts: int) -> int:
-    """Return what the facts allow, as bits: the first for leaving the step out, the others for
-    jumping to each step that is listened for."""
-    found = int(outlook.following[here + 1].met(facts))
-    for number, there in enumerate(outlook.ahead[here], start=1):
-        if outlook.following[there].met(facts):
-            found |= 1 << number
-    return found
-
-
 def leaving_cues(outlook: Outlook, here: int) -> Iterator[str]:
     """Yield the cues that ask to leave something out."""
     yield "skip"
-    for there in outlook.ahead[here]:
+    for there in outlook.ahead(here):
         step = outlook.plan.steps[there]
         yield (step.begin or step.done).id
 
 
 def _live(group: Group, facts: int) -> tuple[int, int]:
     look = group.outlook
-    closed = look.abstraction.closed_by(group.here, look.bits.facts(facts & look.closing))
-    live = look.bits.of(look.abstraction.live_facts(group.here, closed))
-    return live, look.atlas.number(("closed", closed))
+    held = facts & look.closing
+    known = group.lives.get(held)
+    if known is None:
+        closed = look.abstraction.closed_by(group.here, look.bits.facts(held))
+        live = look.bits.of(look.abstraction.live_facts(group.here, closed))
+        known = group.lives[held] = live, look.atlas.number(("closed", closed))
+    return known
 
 
 def _offered(group: Group, held: frozenset[str]) -> Iterator[tuple[Happening, bool]]:
