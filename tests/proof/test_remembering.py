@@ -13,8 +13,8 @@ from proof_plan import shipped
 from sidecue.assets import data_folder
 from sidecue.cli.main import run
 from sidecue.procedure.loading import load_library
-from sidecue.proof.proving import prove
 from sidecue.proof.remembering import KEPT, code, digest, remember, remembered
+from sidecue.proof.sharing_out import prove
 from sidecue.proof.verdict import Proof
 
 VISIT = "fissure-sealant"

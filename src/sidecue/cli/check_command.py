@@ -31,8 +31,9 @@ from sidecue.procedure.practice import Practice
 from sidecue.procedure.source import LoadError
 from sidecue.proof.cases import census
 from sidecue.proof.laws import time_faults
-from sidecue.proof.proving import prove, proven
+from sidecue.proof.proving import proven
 from sidecue.proof.remembering import folder
+from sidecue.proof.sharing_out import prove
 from sidecue.proof.telling import dialogue, played
 from sidecue.proof.verdict import Proof
 

@@ -43,6 +43,8 @@ def kept_steps(
     sound = set(unmet(kept, rules, case_facts))
     for names in (optional, *([name] for name in optional)):
         without = tuple(step for step in kept if step.entry.step not in names)
+        if len(without) == len(kept):
+            continue  # left out already, with the others
         new = [each for each in unmet(without, rules, case_facts) if each not in sound]
         if not new:
             kept = without
@@ -90,15 +92,15 @@ def unmet(
             touched.setdefault(fact, []).append(number)
     for step in steps:
         entry, begin = step.entry, step.entry.begin
-        found += [
-            f"step {entry.step!r} needs {need!r}" for need in entry.needs if need not in facts
-        ]
+        if not facts.issuperset(entry.needs):
+            lacking = (need for need in entry.needs if need not in facts)
+            found += [f"step {entry.step!r} needs {need!r}" for need in lacking]
         moments = [(entry.establishes, entry.voids)]
         if begin is not None:
             moments.insert(0, (begin.establishes, begin.voids))
         for gained, lost in moments:
-            numbers = {each for fact in gained for each in touched.get(fact, ())}
-            if numbers:
+            if not touched.keys().isdisjoint(gained):
+                numbers = {each for fact in gained for each in touched.get(fact, ())}
                 some = [rules[each] for each in sorted(numbers)]
                 broken = violations(some, frozenset(facts), gained, case_facts, lost)
                 found += [f"step {entry.step!r} breaks rule {rule.id!r}" for rule in broken]

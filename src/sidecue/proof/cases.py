@@ -7,7 +7,7 @@ have to say, planned, and kept only when the plan's own case facts say the same.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import product
 
@@ -65,11 +65,13 @@ class Census:
     unmade: int = 0  # no case or practice could be found that says just this
 
 
-def census(library: Library, procedure: str, practice: Practice) -> Census:
-    """Return every variant of `procedure`, equal plans counted together."""
+def census(
+    library: Library, procedure: str, practice: Practice, variants: Iterable[Facts] | None = None
+) -> Census:
+    """Return every variant of `procedure`, or those given, equal plans counted together."""
     counted = Census([])
     by_sign: dict[object, int] = {}
-    for facts in variants_of(library, procedure):
+    for facts in variants_of(library, procedure) if variants is None else variants:
         for made in _plans(library, procedure, practice, facts):
             counted.variants += 1
             if made is None:

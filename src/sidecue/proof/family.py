@@ -27,7 +27,7 @@ from sidecue.proof.exploring import Explorer, Violation
 from sidecue.proof.laws import beside
 from sidecue.proof.moves import Move
 from sidecue.proof.outlook import Outlook
-from sidecue.proof.places import Group, Node, Place
+from sidecue.proof.places import Arrival, Group, Node, Place
 from sidecue.proof.properties import Broken
 from sidecue.proof.reaching import finishing
 from sidecue.session.state import Asking, Mode, SessionState
@@ -75,7 +75,6 @@ class Family:
         self._nodes: list[Node] = []
         self._index: dict[Key, int] = {}
         self._besides: dict[Key, list[int]] = {}
-        self._arrivals: dict[Key, list[tuple[Key, int, int, int]]] = {}
         self._heap: list[tuple[int, int]] = []
         self._seen: dict[Key, int] = {}  # what is tried once at each place: for which plans
         self._heard: dict[Key, Heard] = {}
@@ -260,45 +259,42 @@ class Family:
         reached: list[tuple[int, int]] = []
         place = self._places[step]
         for group, some in place.each("forms", plans):
-            arrival = (group.number, step, raw, facts)
-            known = self._arrivals.get(arrival)
-            if known is None:
-                known = self._arrivals[arrival] = list(self._arrive(place, group, raw, facts))
-            for key, rest, held, all_ in known:
-                mine = all_ & some
+            rest = self._atlas.rest(raw, group.number, group.outlook.abstraction, group.leads)
+            arrivals = place.arrivals.get((rest, facts))
+            if arrivals is None:
+                arrivals = place.arrivals[rest, facts] = list(self._arrive(place, rest, facts))
+            for each in arrivals:
+                mine = each.plans & some
                 if mine:
-                    number = self._index.get(key)
-                    if number is None:
-                        number = self._index[key] = self._new(Node(place, rest, held))
-                    self._open(number, mine)
-                    reached.append((number, mine))
-            if not known:
-                reached += self._arrive_beside(place, group, raw, facts, some)
+                    if each.node < 0:
+                        each.node = self._node_of(place, each, rest)
+                    self._open(each.node, mine)
+                    reached.append((each.node, mine))
+            if not arrivals:
+                reached += self._arrive_beside(place, group, rest, facts, some)
         return reached
 
-    def _arrive(
-        self, place: Place, group: Group, raw: int, facts: int
-    ) -> Iterator[tuple[Key, int, int, int]]:
-        """Yield the states that are arrived at: key, rest, facts and plans; none where it depends
-        on how a plan came here, aside of its work."""
-        rest_number = self._rest(group, raw)
-        rest = self._atlas.rests[rest_number]
-        if rest.mode is Mode.FINISHED:
-            yield (Mode.FINISHED,), rest_number, 0, group.plans
-        elif rest.mode is Mode.RUNNING:
-            for kept in place.kept(facts, rest.standing is not None):
-                key = (place.step, rest_number, kept.read, kept.closed)
-                yield key, rest_number, kept.held, kept.plans
+    def _arrive(self, place: Place, rest: int, facts: int) -> Iterator[Arrival]:
+        """Yield the states that are arrived at; none where it depends on how a plan came here,
+        aside of its work."""
+        form = self._atlas.rests[rest]
+        if form.mode is Mode.FINISHED:
+            yield Arrival(-1, (Mode.FINISHED,), 0)
+        elif form.mode is Mode.RUNNING:
+            for kept in place.kept(facts, form.standing is not None):
+                yield Arrival(kept.plans, (place.step, rest, kept.read, kept.closed), kept.held)
 
-    def _rest(self, group: Group, raw: int) -> int:
-        return self._atlas.rest(raw, group.number, group.outlook.abstraction, group.leads)
+    def _node_of(self, place: Place, arrival: Arrival, rest: int) -> int:
+        number = self._index.get(arrival.key)
+        if number is None:
+            number = self._index[arrival.key] = self._new(Node(place, rest, arrival.held))
+        return number
 
     def _arrive_beside(
-        self, place: Place, group: Group, raw: int, facts: int, plans: int
+        self, place: Place, group: Group, rest: int, facts: int, plans: int
     ) -> list[tuple[int, int]]:
         """A pause or an emergency keeps the facts that its plan came with first (see
         `abstraction` on why others need no state of their own)."""
-        rest = self._rest(group, raw)
         spoilable = facts & group.outlook.spoilable
         standing = self._atlas.rests[rest].standing is not None
         key = (place.step, self._atlas.besides[rest], spoilable)

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, reduce
+from operator import or_
 
 from sidecue.procedure.plan import Happening
 from sidecue.proof.atlas import Atlas, Key, Leads
@@ -84,6 +85,17 @@ class Kept:
     closed: int
 
 
+@dataclass(slots=True)
+class Arrival:
+    """A state that is arrived at with some rest and facts: in which plans, the key of its node, all
+    the facts that are `held` there, as bits, and its node's number, once there is one."""
+
+    plans: int
+    key: Key
+    held: int
+    node: int = -1
+
+
 @dataclass(frozen=True, slots=True)
 class Offer:
     """The happenings that can be told, in which plans."""
@@ -104,6 +116,7 @@ class Place:
         self._leavings: dict[tuple[int, bool, bool, int], list[Leaving]] = {}
         self._may: dict[int, list[tuple[int, str, int, bool, tuple[int, int]]]] = {}
         self._parted: dict[tuple[str, int], tuple[tuple[Group, int], ...]] = {}
+        self.arrivals: dict[tuple[int, int], list[Arrival]] = {}  # by rest and facts
         self.unsure = 0  # the plans in which what is offered decides whether a later cue is heard
         self._offers: dict[int, list[Offer]] = {}
         self._kept: dict[tuple[int, bool], list[Kept]] = {}
@@ -168,9 +181,16 @@ class Place:
             for (cue, demand, ends, begins), plans in found.items()
         ]
 
+    @cached_property
+    def asked_ahead(self) -> int:
+        """The facts that the demands of the exits read, as bits."""
+        demands = {id(each.demand): each.demand for each in self.exits}.values()
+        return reduce(or_, (n for each in demands for n in (each.needs, *each.never)), 0)
+
     def leavings(self, facts: int, rest: int) -> list[Leaving]:
         """Return what the exits come to with `facts` and rest number `rest`."""
         form, clock = self._atlas.rests[rest], self._atlas.clocks[rest]
+        facts &= self.asked_ahead
         stands = form.standing == self.step
         known = self._leavings.get((facts, form.under_way, stands, clock))
         if known is None:

@@ -1,117 +1,31 @@
-"""Proving a whole library: every plan of every procedure, on two processes, and what came of it."""
+"""Proving a procedure: every plan of it explored, and what is wrong with a plan as it stands."""
 
 from __future__ import annotations
 
-import gc
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
-from functools import partial
-from multiprocessing import get_context
-from pathlib import Path
 from time import perf_counter
 
 from sidecue.procedure.library import Library
 from sidecue.procedure.plan import Plan, Rule, TimerKind
 from sidecue.procedure.practice import Practice
 from sidecue.proof.atlas import Atlas
-from sidecue.proof.cases import Distinct, census, expected_work
+from sidecue.proof.cases import Census, Distinct, census
 from sidecue.proof.demands import Bits, Demand
 from sidecue.proof.exploring import Exploration, Violation
 from sidecue.proof.family import Family
 from sidecue.proof.laws import read_back_lacking
 from sidecue.proof.leaving_out import wrongly_left_out
 from sidecue.proof.properties import Broken
-from sidecue.proof.remembering import digest, remember, remembered
 from sidecue.proof.verdict import Proof
 from sidecue.proof.wordiness import too_long
 from sidecue.session.timers import stopped_elsewhere
 
-Progress = Callable[[float, float], None]  # so much done, of so much
 Tell = Callable[[float], None]  # the part of one procedure that is done
 
 #: A procedure tells so often how far it is. Few: nobody may be reading.
 _TOLD = 20
 #: The part of a procedure's work that is planning its variants, about.
-_PLANNING = 0.15
-_POLL = 0.2  # seconds between two looks at how far the workers are
-
-
-def prove(
-    library: Library,
-    practice: Practice,
-    procedures: Iterable[str],
-    *,
-    workers: int = 2,
-    progress: Progress = lambda _done, _all: None,
-    kept: Path | None = None,
-    again: bool = False,
-) -> Iterator[Proof]:
-    """Yield the proof of each procedure as it is done: all its plans, explored completely.
-
-    The interlocks are the library's, whatever a plan holds. Proofs are remembered in the folder
-    `kept`, if one is given; what is unchanged since is not walked again, unless `again`.
-    """
-    names = tuple(procedures)
-    keys = {} if kept is None else {name: digest(library, practice, name) for name in names}
-    left = []
-    for name in names:
-        known = None
-        if kept is not None and not again:
-            known = remembered(keys[name], name, kept)
-        if known is None:
-            left.append(name)
-        else:
-            yield known
-    for proof in _walked(library, practice, left, workers, progress):
-        if kept is not None:
-            remember(keys[proof.procedure], proof, kept)
-        yield proof
-
-
-def _walked(
-    library: Library, practice: Practice, names: Sequence[str], workers: int, progress: Progress
-) -> Iterator[Proof]:
-    work = {name: expected_work(library, name) for name in names}
-    names = sorted(names, key=lambda name: -work[name])
-    part = dict.fromkeys(names, 0.0)
-
-    def told(name: str, done: float) -> None:
-        part[name] = max(part[name], done)
-        progress(sum(part[each] * work[each] for each in names), sum(work.values()))
-
-    if len(names) <= 1 or workers == 1:
-        atlas = Atlas()
-        for name in names:
-            yield proven_all(library, practice, name, atlas, partial(told, name))
-            told(name, 1.0)
-        return
-    context = get_context()
-    messages = context.SimpleQueue()
-    begin = (library, practice, messages.put)
-    with ProcessPoolExecutor(workers, context, initializer=_begin, initargs=begin) as pool:
-        pending = {pool.submit(_proven_here, name) for name in names}
-        while pending:
-            done, pending = wait(pending, _POLL, FIRST_COMPLETED)
-            while not messages.empty():
-                told(*messages.get())
-            for job in done:
-                yield job.result()
-
-
-#: What a worker process works with, and what it has learnt so far.
-_HERE: dict[str, tuple[Library, Practice, Atlas, Callable[[tuple[str, float]], None]]] = {}
-
-
-def _begin(library: Library, practice: Practice, put: Callable[[tuple[str, float]], None]) -> None:
-    gc.disable()  # nothing here goes round in circles, and looking for it costs a tenth
-    _HERE["work"] = library, practice, Atlas(), put
-
-
-def _proven_here(name: str) -> Proof:
-    library, practice, atlas, put = _HERE["work"]
-    proof = proven_all(library, practice, name, atlas, lambda done: put((name, done)))
-    put((name, 1.0))
-    return proof
+PLANNING = 0.15
 
 
 def proven_all(
@@ -125,7 +39,15 @@ def proven_all(
     hears now and then which part of the work is done."""
     began = perf_counter()
     counted = census(library, name, practice)
-    tell(_PLANNING)
+    tell(PLANNING)
+    proof = walked(library, name, counted, atlas, tell)
+    proof.seconds = perf_counter() - began
+    return proof
+
+
+def walked(library: Library, name: str, counted: Census, atlas: Atlas, tell: Tell) -> Proof:
+    """Explore the plans of a census of procedure `name`."""
+    began = perf_counter()
     plans = [each.variant.plan for each in counted.distinct]
     held_to = [applying(made, library.rules) for made in plans]
     family = Family(plans, held_to, atlas)
@@ -162,7 +84,7 @@ def _seldom(tell: Tell) -> Tell:
         nonlocal last
         if int(done * _TOLD) > last:
             last = int(done * _TOLD)
-            tell(_PLANNING + (1.0 - _PLANNING) * done)
+            tell(PLANNING + (1.0 - PLANNING) * done)
 
     return told
 
