@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from hypothesis import strategies as st
 from small_visit import small_plan
 
+from sidecue.procedure.plan import Plan
 from sidecue.session.events import (
     CueGiven,
     DeviceBack,
@@ -16,6 +19,9 @@ from sidecue.session.events import (
     Started,
     TimePassed,
 )
+from sidecue.session.illegal import IllegalEvent
+from sidecue.session.machine import SessionMachine
+from sidecue.session.state import SessionState
 
 _times = st.floats(allow_nan=False, allow_infinity=False)
 _text = st.text(max_size=30)
@@ -67,3 +73,16 @@ def event_lists(draw: st.DrawFn) -> list[Event]:
             case "restart":
                 events.append(Restarted(at))
     return events
+
+
+def taken(plan: Plan, events: Iterable[Event]) -> tuple[SessionState, list[Event]]:
+    """Return the state after `events`, and those of them that were no illegal ones."""
+    machine = SessionMachine(plan)
+    state, accepted = machine.first(), list[Event]()
+    for event in events:
+        try:
+            state, _ = machine.step(state, event)
+        except IllegalEvent:
+            continue
+        accepted.append(event)
+    return state, accepted

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from hypothesis import given, settings
-from random_events import event_lists
+from random_events import event_lists, taken
 from small_visit import small_plan
 from whole_visits import GOOD, SALIVA
 
@@ -14,8 +14,6 @@ from sidecue.record.telling import tell
 from sidecue.session.advising import CALL, Advising, advice_after
 from sidecue.session.effects import Say
 from sidecue.session.events import CueGiven, Event
-from sidecue.session.illegal import IllegalEvent
-from sidecue.session.machine import SessionMachine
 from sidecue.session.prompts import sentences
 
 RINSED = "The acid was rinsed off."
@@ -24,16 +22,9 @@ PLAN = replace(small_plan(), advice=(*small_plan().advice, Advice(RINSED, "test"
 
 def aloud_and_printed(events: list[Event]) -> tuple[list[str], list[str]]:
     """Return the advice at the end of `events`, as it is said and as it is written."""
-    machine = SessionMachine(PLAN)
-    state, taken = machine.first(), []
-    for event in events:
-        try:
-            state, _ = machine.step(state, event)
-        except IllegalEvent:
-            continue
-        taken.append(event)
+    state, accepted = taken(PLAN, events)
     said = [effect.text for effect in Advising(PLAN).says(state) if isinstance(effect, Say)]
-    texts = (*advice_after(PLAN, tell(PLAN, taken).confirmed), CALL)
+    texts = (*advice_after(PLAN, tell(PLAN, accepted).confirmed), CALL)
     return said, [one for text in texts for one in sentences(text)]
 
 

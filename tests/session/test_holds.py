@@ -56,6 +56,20 @@ def test_what_a_beginning_takes_away_is_not_needed_for_the_end() -> None:
     assert going.state.step == "pack"
 
 
+def test_what_a_beginning_takes_away_is_not_together_with_what_it_brings() -> None:
+    """Uncovering the needle is what makes it bare."""
+    steps = (
+        step("cover", establishes=("needle-covered",)),
+        step("inject", begin=True, begin_voids=("needle-covered",),
+             begin_establishes=("needle-bare",), voids=("needle-bare",), establishes=("injected",)),
+    )  # fmt: skip
+    either = Rule("either", "Covered or bare.", "test", never=("needle-covered", "needle-bare"))
+    going = visit(small_plan(steps, (either,), happenings=()))
+    going.cues("cover.done", "inject.begin", after=1)
+    assert not going.refusals
+    assert going.state.under_way
+
+
 def test_a_light_whose_word_was_taken_back_still_burns_and_is_not_left_out() -> None:
     going = visit_at("cure.done").cues("undo", "skip", after=1)
     assert not going.state.under_way
