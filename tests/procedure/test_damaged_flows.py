@@ -10,7 +10,8 @@ from random import Random
 import pytest
 
 from sidecue.assets import data_folder
-from sidecue.procedure.loading import FOLDERS, SINGLE, load_library
+from sidecue.procedure.folder import FOLDERS, SINGLE
+from sidecue.procedure.loading import load_library
 from sidecue.procedure.reading import read_model
 from sidecue.procedure.schema import FileModel, ProcedureFile, RepeatEntry, StepEntry
 from sidecue.procedure.source import LoadError, Sourced, read_document

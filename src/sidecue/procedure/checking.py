@@ -10,42 +10,18 @@ from collections.abc import Iterator
 from pathlib import PurePath
 
 from sidecue.procedure.case import CaseFault, case_of
+from sidecue.procedure.folder import LISTED
 from sidecue.procedure.gathering import Gathered
 from sidecue.procedure.library import rule_of
-from sidecue.procedure.library_schema import (
-    AdviceFile,
-    CautionsFile,
-    CompatibilityFile,
-    CuesFile,
-    EmergenciesFile,
-    InstrumentsFile,
-    RulesFile,
-)
+from sidecue.procedure.library_schema import AdviceFile, InstrumentsFile, RulesFile
 from sidecue.procedure.matching import match_faults
 from sidecue.procedure.phrasing import phrase_faults
 from sidecue.procedure.practice_checks import practice_faults, step_wishes
 from sidecue.procedure.reading import suggest
 from sidecue.procedure.references import procedure_faults
-from sidecue.procedure.schema import (
-    CaseFile,
-    FileModel,
-    PracticeFile,
-    ProcedureFile,
-)
+from sidecue.procedure.schema import CaseFile, PracticeFile, ProcedureFile
 from sidecue.procedure.source import Document, Fault, Place
 from sidecue.procedure.walking import walk
-
-#: What is listed where: file kind, list, and the key that must be unique.
-_LISTED: tuple[tuple[type[FileModel], str, str], ...] = (
-    (InstrumentsFile, "instruments", "instrument"),
-    (CautionsFile, "cautions", "caution"),
-    (RulesFile, "facts", "fact"),
-    (RulesFile, "rules", "rule"),
-    (CuesFile, "cues", "cue"),
-    (CuesFile, "skip_reasons", "cue"),
-    (EmergenciesFile, "emergencies", "emergency"),
-    (CompatibilityFile, "clashes", "clash"),
-)
 
 
 def check_library(gathered: Gathered) -> list[Fault]:
@@ -75,7 +51,7 @@ def check_library(gathered: Gathered) -> list[Fault]:
 
 
 def _duplicates(gathered: Gathered) -> Iterator[Fault]:
-    for model, listed, key in _LISTED:
+    for model, listed, key in LISTED:
         seen: dict[str, str] = {}
         for source, place, entry in gathered.entries(model, listed):
             yield from _once(seen, getattr(entry, key), key, source.document, (*place, key))

@@ -8,53 +8,16 @@ from typing import TypeVar
 
 from sidecue.procedure.case import Case, CaseFault, case_of
 from sidecue.procedure.checking import check_library
+from sidecue.procedure.folder import FOLDERS, SINGLE
 from sidecue.procedure.gathering import Gathered
 from sidecue.procedure.library import Library, library_of
-from sidecue.procedure.library_schema import (
-    AdviceFile,
-    CautionsFile,
-    CompatibilityFile,
-    CuesFile,
-    EmergenciesFile,
-    InstrumentsFile,
-    PromptsFile,
-    RulesFile,
-)
 from sidecue.procedure.practice import Practice, practice_of
 from sidecue.procedure.practice_checks import practice_faults, step_wishes
 from sidecue.procedure.reading import read_model
-from sidecue.procedure.schema import (
-    CaseFile,
-    FileModel,
-    PracticeFile,
-    ProcedureFile,
-)
+from sidecue.procedure.schema import CaseFile, FileModel, PracticeFile
 from sidecue.procedure.source import Document, Fault, LoadError, Sourced, read_document
 
 M = TypeVar("M", bound=FileModel)
-
-#: Files with one fixed name, and what stands in them.
-SINGLE: Mapping[str, type[FileModel]] = {
-    "instruments.yaml": InstrumentsFile,
-    "cautions.yaml": CautionsFile,
-    "rules.yaml": RulesFile,
-    "cues.yaml": CuesFile,
-    "prompts.yaml": PromptsFile,
-    "emergencies.yaml": EmergenciesFile,
-    "advice.yaml": AdviceFile,
-    "compatibility.yaml": CompatibilityFile,
-}
-#: Folders of files, each file one thing.
-FOLDERS: Mapping[str, type[FileModel]] = {
-    "procedures": ProcedureFile,
-    "parts": ProcedureFile,
-    "practices": PracticeFile,
-    "cases": CaseFile,
-}
-
-
-#: What lies in the folder beside the files that are read here.
-BESIDE = ("README.md", "drawings")
 
 
 def load_library(folder: Path, extra_folders: Iterable[Path] = ()) -> Library:

@@ -113,15 +113,15 @@ def laws() -> Laws:
             MayStay(tuple(each["facts"]), _when(each), each["why"], each["source"])
             for each in data["may-stay-undone"]
         ),
-        timers=tuple(
-            TimeLaw(each["timer"], each["end"], tuple(each["kinds"]), each["source"])
-            for each in data["timers"]
-        ),
-        times=tuple(
-            TimeLaw(each["time"], each["end"], tuple(each["kinds"]), each["source"])
-            for each in data["times"]
-        ),
+        timers=_time_laws(data["timers"], "timer"),
+        times=_time_laws(data["times"], "time"),
     )  # fmt: skip
+
+
+def _time_laws(entries: Iterable[dict[str, Any]], named: str) -> tuple[TimeLaw, ...]:
+    return tuple(
+        TimeLaw(each[named], each["end"], tuple(each["kinds"]), each["source"]) for each in entries
+    )
 
 
 def _when(entry: dict[str, Any]) -> tuple[tuple[str, tuple[str, ...]], ...]:
