@@ -70,6 +70,19 @@ def test_what_a_beginning_takes_away_is_not_together_with_what_it_brings() -> No
     assert going.state.under_way
 
 
+def test_what_an_end_takes_away_is_not_together_with_what_it_brings() -> None:
+    """And covering it ends that."""
+    steps = (
+        step("inject", establishes=("needle-bare",)),
+        step("cover", voids=("needle-bare",), establishes=("needle-covered",)),
+        step("tidy"),
+    )
+    either = Rule("either", "Covered or bare.", "test", never=("needle-covered", "needle-bare"))
+    going = visit(small_plan(steps, (either,), happenings=())).cues("inject.done", "cover.done")
+    assert not going.refusals
+    assert going.state.step == "tidy"
+
+
 def test_a_light_whose_word_was_taken_back_still_burns_and_is_not_left_out() -> None:
     going = visit_at("cure.done").cues("undo", "skip", after=1)
     assert not going.state.under_way
