@@ -51,7 +51,7 @@ class Holds:
         self._prompts = prompts
         self._case = dict(plan.case_facts)
         self._stopped_elsewhere = stopped_elsewhere(plan)
-        self._rules = {step.id: _touching(plan.rules, step) for step in plan.steps}
+        self._rules: dict[str, tuple[Rule, ...]] = {}  # by step, worked out when it is asked for
 
     def acting(self, state: SessionState, step: Step, part: Part) -> Hold | None:
         """Return why `part` of `step` may not happen now, or None."""
@@ -75,7 +75,9 @@ class Holds:
 
         At its beginning a step answers for all it will establish, or it could not be finished.
         """
-        rules, case = self._rules[step.id], self._case
+        rules, case = self._rules.get(step.id), self._case
+        if rules is None:
+            rules = self._rules[step.id] = _touching(self._plan.rules, step)
         broken: tuple[Rule, ...] = ()
         if part == "begin":
             gained = frozenset(step.begin_establishes) - held

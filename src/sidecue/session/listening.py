@@ -35,11 +35,20 @@ class Listening:
             replace(step.begin or step.done, tier=Tier.GUARDED) for step in plan.steps
         )
         self._worked_out: dict[Hashable, tuple[Cue, ...]] = {}
+        self._last: tuple[SessionState, tuple[Cue, ...]] | None = None
 
     def now(self, state: SessionState) -> tuple[Cue, ...]:
         """Return the cues that count in `state`, each phrase once, the current step's first."""
         if not state.live:
             return ()
+        last = self._last  # read once: another thread may look meanwhile
+        if last is not None and last[0] is state:  # a state never changes, and is asked about often
+            return last[1]
+        cues = self._now(state)
+        self._last = state, cues
+        return cues
+
+    def _now(self, state: SessionState) -> tuple[Cue, ...]:
         asked = state.question
         happenings = tuple(
             happening.cue

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from enum import Enum
+from functools import cache
 from typing import Any
 
 from transitions import Machine, State
@@ -60,8 +61,12 @@ def _mode_machine() -> Machine:
 _MODES = _mode_machine()
 
 
+@cache
 def next_mode(mode: Mode, trigger: str) -> Mode:
-    """Return the mode after `trigger`. Raises transitions.MachineError when it is not allowed."""
+    """Return the mode after `trigger`; it is always the same, and so is worked out once.
+
+    Raises transitions.MachineError when it is not allowed.
+    """
     place = _Place(mode.value)
     _MODES.events[trigger].trigger(place)
     return Mode(place.state)
