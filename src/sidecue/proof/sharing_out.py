@@ -153,7 +153,7 @@ def proven_in_halves(
         walking = pool.submit(_walked_there, name, frozenset(both[middle:]))
         mine = walked(library, name, _without(here, both[:middle]), Atlas(), tell)
         mine.seconds += took
-        return _together(mine, walking.result())
+        return together(mine, walking.result())
 
 
 def _unheard(_told: tuple[str, float]) -> None:
@@ -197,7 +197,7 @@ def _without(counted: Census, elsewhere: Collection[str]) -> Census:
     return replace(counted, distinct=[each for each, mark in left if mark not in elsewhere])
 
 
-def _together(one: Proof, other: Proof) -> Proof:
+def together(one: Proof, other: Proof) -> Proof:
     """Return what two halves came to, a fault of both told once."""
     known = {fault.broken for _, fault in one.violations}
     more = [each for each in other.violations if each[1].broken not in known]
