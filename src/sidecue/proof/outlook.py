@@ -2,8 +2,8 @@
 
 Two plans are alike at a step in one respect when they have equal numbers for it. A place (`places`)
 brings the plans together that have a step in common and are alike in what its own cues and the
-clock read (`own`); for the rest (`further`, `heard`, `backs`, `lives`) they are told apart only
-where a state shows a difference.
+clock read (`own`); for the rest (`further`, `first`, `heard`, `backs`, `lives`) they are told apart
+only where a state shows a difference.
 """
 
 from __future__ import annotations
