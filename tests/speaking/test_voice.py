@@ -135,7 +135,7 @@ def test_any_text_is_said_or_refused_with_a_reason(voice, text):
     except VoiceError as error:
         said, refusal = False, str(error)
     assert said or refusal
-    assert voice.starts == 1
+    assert voice.starts <= 1  # none where the first text of all was refused, and never one after
 
 
 @pytest.mark.parametrize("text", ["", "   ", "\n", "word " * 200, "—"])

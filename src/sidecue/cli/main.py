@@ -44,8 +44,11 @@ def _version(wanted: bool) -> None:
         raise typer.Exit
 
 
-def build() -> typer.Typer:
-    """Return the application with every command registered."""
+def build(command: str = "") -> typer.Typer:
+    """Return the application with `command` registered, or with all where it has no module.
+
+    Loading every command takes longer than most of them do.
+    """
     app = typer.Typer(help=HELP, add_completion=False, rich_markup_mode=None)
 
     @app.callback()
@@ -56,8 +59,10 @@ def build() -> typer.Typer:
     ) -> None:
         pass
 
-    for module in sorted(pkgutil.iter_modules(sidecue.cli.__path__), key=lambda each: each.name):
-        register = getattr(importlib.import_module(f"sidecue.cli.{module.name}"), "register", None)
+    modules = sorted(each.name for each in pkgutil.iter_modules(sidecue.cli.__path__))
+    own = f"{command.replace('-', '_')}_command"
+    for name in [own] if own in modules else modules:
+        register = getattr(importlib.import_module(f"sidecue.cli.{name}"), "register", None)
         if register is not None:
             register(app)
     return app
@@ -78,7 +83,8 @@ def main() -> None:
 def run(arguments: list[str]) -> int:
     """Run one command line; return its exit code."""
     try:
-        code = build()(arguments, prog_name="sidecue", standalone_mode=False)
+        application = build(next(iter(arguments), ""))
+        code = application(arguments, prog_name="sidecue", standalone_mode=False)
     except _MISUSE as error:
         return _told(_misuse(error))
     except CLEAR as error:
