@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -46,7 +46,8 @@ class Trial:
     plan is asked only for what it has not in common with them (`Atlas`, told apart by content; the
     rules are those of the sound library for all)."""
 
-    def __init__(self, flows: Path) -> None:
+    def __init__(self, flows: Path, visits: Collection[str] | None = None) -> None:
+        """Start from the library in `flows`; of `visits` (all by default) every step is there."""
         self._flows = flows
         self._reference = load_library(flows)
         self._atlas = Atlas()
@@ -56,13 +57,13 @@ class Trial:
             made = planned(self._reference, name)
             if made.startable:
                 self._plans[name] = placed_case(source, self._office.notation), made
-        self._complete()
+        self._complete(self._reference.visits if visits is None else visits)
 
-    def _complete(self) -> None:
-        """Add variants until every step of every visit, in each of its forms, is in some plan."""
+    def _complete(self, visits: Collection[str]) -> None:
+        """Add variants until every step of `visits`, in each of its forms, is in some plan."""
         seen = {step for _, made in self._plans.values() for step in made.steps}
         forms = {replace(step, say="", timers=()) for step in seen}
-        for visit in self._reference.visits:
+        for visit in visits:
             for each in census(self._reference, visit, self._office).distinct:
                 steps = {replace(step, say="", timers=()) for step in each.variant.plan.steps}
                 if not steps <= forms:

@@ -24,6 +24,8 @@ FILES = (
     "parts/rubber-dam-placement.yaml", "parts/rubber-dam-removal.yaml", "parts/anaesthesia.yaml",
 )  # fmt: skip
 
+VISITS = ("amalgam-class-1", "composite-class-1")  # between them they have every one of the files
+
 pytestmark = pytest.mark.xdist_group("damages")  # what all of them start from takes long to make
 
 
@@ -60,7 +62,7 @@ def test_every_variant_of_a_procedure_becomes_a_plan_of_just_that_case() -> None
 
 @pytest.fixture(scope="module")
 def trial() -> Trial:
-    return Trial(Path(data_folder("flows")))
+    return Trial(Path(data_folder("flows")), VISITS)
 
 
 @pytest.fixture(scope="module")
