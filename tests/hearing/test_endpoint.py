@@ -167,6 +167,29 @@ def test_in_a_quiet_room_the_finder_is_seldom_asked() -> None:
     assert spoken.asked - silent.asked <= 2
 
 
+def syllables(count: int) -> Samples:
+    """Loud and nearly silent by turns, four times a second: the pace of speech."""
+    return np.concatenate([burst(0.17), quiet(0.08)] * count)
+
+
+def test_where_talk_stands_out_the_finder_is_asked_when_it_has_ended() -> None:
+    """Its level tells that it goes on; the first question is whether it is talk at all."""
+    finder = LoudIsTalk()
+    (now, said), _ = offered(finder, np.concatenate([quiet(1), syllables(9), quiet(1)]))
+    assert said.ended == pytest.approx(3.17, abs=0.05)
+    assert now <= 3.17 + 0.25
+    assert finder.asked <= 3
+
+
+def test_talk_that_stands_out_and_does_not_fall_quiet_ends_all_the_same() -> None:
+    """Suction that begins in the middle of it keeps the level up."""
+    sound = np.concatenate([quiet(1), syllables(8), quiet(3)]).astype(np.int32)
+    sound[2 * RATE :] += burst(4.0, 350)[: len(sound) - 2 * RATE]
+    (now, said), *_ = offered(LoudIsTalk(), sound.clip(-32768, 32767).astype(np.int16))
+    assert said.ended == pytest.approx(2.92, abs=0.1)
+    assert now <= 2.92 + 0.7
+
+
 def test_after_the_address_alone_it_waits_for_the_cue() -> None:
     """People say whom they mean, look, and go on: common practice, no source."""
     said = np.concatenate([quiet(1), burst(0.5), quiet(0.9), burst(0.7), quiet(2)])

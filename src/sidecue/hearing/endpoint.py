@@ -41,6 +41,7 @@ class Timing:
     shortest: float = 0.12  # of voiced frames; less is a click
     asking: float = 0.24  # between two questions to an engine that finds talk
     loud: float = 0.80  # the same while it is as loud as somebody who talks
+    clear: float = 2.40  # the same where talk stands out so far that its level tells its end
     idle: float = 1.0  # sound without talk that is let go
     glimpse: float = 2.2  # of talk that goes on, longer than any stop word
 
@@ -95,7 +96,11 @@ class Endpointer:
     STAY_DB = 3.0
     ONSET_FRAMES = 4  # of the last six
     FOUND_ONSET_DB = 3.0  # a finder may be asked about less
+    CLEAR_DB = 15.0  # talk that stands out of the noise that far,
+    DIP_DB = 6.0  # and falls as low as that between its syllables, ends where its level falls
+    SYLLABLES = 80  # frames in which it does so
     LATELY = 20  # frames in which somebody who talks is loud at least once
+    EBBING = 10  # frames more, where the level is expected to fall by itself
     HIDING = 10  # frames over the noise after the last talk: something goes on there
     NOISE_BEFORE = int(0.2 * RATE)  # samples of noise before talk that are cut off
 
@@ -129,7 +134,8 @@ class Endpointer:
         self._last_voiced = 0
         self._loud = 0  # where the level was last over the noise
         self._peak = 0.0  # the highest level since the onset, dB over the noise
-        self._levels: deque[float] = deque(maxlen=self.LATELY)
+        self._dipped = 0  # where it was last as low as between syllables
+        self._strong = 0  # where the level was last at half of that or more
         self._voiced = 0
         self._offered = -1  # the last voiced sample of the latest offer
         self._asked = 0  # where the finder was last asked
@@ -195,7 +201,10 @@ class Endpointer:
                 self._open()
             return []
         self._peak = max(self._peak, level)
-        self._levels.append(level)
+        if level < self.DIP_DB:
+            self._dipped = self._seen
+        if level > self._peak / 2:
+            self._strong = self._seen
         if level >= self.STAY_DB:
             self._loud = self._seen
             if self._finder is None:
@@ -221,10 +230,10 @@ class Endpointer:
     def _open(self) -> None:
         begin = self._seen - len(self._recent) * FRAME - int(self._before * RATE)
         self._onset = max(0, begin)
-        self._last_voiced = self._loud = self._asked = self._seen
+        self._last_voiced = self._loud = self._strong = self._asked = self._seen
         self._voiced = sum(self._recent)
         self._peak = 0.0
-        self._levels.clear()
+        self._dipped = self._seen
         self._offered = -1
         self._talked = self._more = False
 
@@ -232,8 +241,8 @@ class Endpointer:
         """Ask the finder where it is worth its time; True when talk may have ended.
 
         In a quiet room the level falls where talk ends, and what follows is known to be none.
-        Where it does not fall, ask now and then: the more rarely the longer it lasts, and while it
-        is as loud as it was.
+        Where it does not fall, ask now and then: the more rarely the longer it lasts, while it is
+        as loud as it was, and while it falls between syllables and so would be seen to end.
         """
         onset = self._onset or 0
         fallen = self._seen - self._loud
@@ -244,8 +253,13 @@ class Endpointer:
             if not self._talked and fallen >= self._timing.pause * RATE:
                 self._let_go()
             return self._talked and self._onset is not None
-        still = max(self._levels, default=0.0) > self._peak / 2
-        asking = self._timing.loud if still and not self.spotting else self._timing.asking
+        dips = self._seen - self._dipped < FRAME * self.SYLLABLES
+        clear = self._talked and self._peak >= self.CLEAR_DB and dips
+        lately = self.LATELY + (self.EBBING if clear else 0)
+        still = self._seen - self._strong < lately * FRAME
+        asking = self._timing.asking
+        if still and not self.spotting:
+            asking = self._timing.clear if clear else self._timing.loud
         if self._seen - self._asked < max(asking, 0.1 * (self._seen - onset) / RATE) * RATE:
             return False
         self._ask(finder)
@@ -320,6 +334,8 @@ class Endpointer:
             self._seen -= start
             self._last_voiced -= start
             self._loud -= start
+            self._strong -= start
+            self._dipped -= start
             self._asked -= start
             if self._offered >= 0:
                 self._offered -= start
