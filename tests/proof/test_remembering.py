@@ -35,16 +35,18 @@ def test_an_unchanged_visit_is_not_walked_again_unless_asked(tmp_path: Path) -> 
         first.states, first.transitions, first.seconds,
     )  # fmt: skip
     assert not third.remembered
-    assert not proved(None).remembered
 
 
 def test_an_entry_that_cannot_be_read_or_tells_of_a_fault_does_not_count(tmp_path: Path) -> None:
-    proved(tmp_path)
+    good = proved(tmp_path)
     (entry,) = tmp_path.glob("*.json")
+    key = entry.stem.removeprefix(f"{VISIT}-")
     text = entry.read_text("utf-8")
-    for damaged in ("", "[]", "{}", text.replace('"explored": ', '"explored": 9')):
+    assert remembered(key, VISIT, tmp_path) == replace(good, remembered=True)
+    for damaged in ("[]", "{}", text.replace('"explored": ', '"explored": 9'), ""):
         entry.write_text(damaged, "utf-8")
-        assert not proved(tmp_path).remembered, damaged
+        assert remembered(key, VISIT, tmp_path) is None, damaged
+    assert not proved(tmp_path).remembered
     assert proved(tmp_path).remembered, "and is made good"
 
 
@@ -65,6 +67,7 @@ def test_a_folder_that_cannot_be_written_remembers_nothing(tmp_path: Path) -> No
     blocked = tmp_path / "a-file"
     blocked.write_text("", "utf-8")
     assert not proved(blocked).remembered
+    assert blocked.read_text("utf-8") == ""
 
 
 def _changed(tmp_path: Path, file: str, old: str, new: str) -> Path:

@@ -101,6 +101,7 @@ class Endpointer:
     SYLLABLES = 80  # frames in which it does so
     LATELY = 20  # frames in which somebody who talks is loud at least once
     EBBING = 10  # frames more, where the level is expected to fall by itself
+    GAP = 8  # frames without talk before a question: it may be over, and is asked in time
     HIDING = 10  # frames over the noise after the last talk: something goes on there
     NOISE_BEFORE = int(0.2 * RATE)  # samples of noise before talk that are cut off
 
@@ -253,19 +254,30 @@ class Endpointer:
             if not self._talked and fallen >= self._timing.pause * RATE:
                 self._let_go()
             return self._talked and self._onset is not None
-        dips = self._seen - self._dipped < FRAME * self.SYLLABLES
-        clear = self._talked and self._peak >= self.CLEAR_DB and dips
-        lately = self.LATELY + (self.EBBING if clear else 0)
-        still = self._seen - self._strong < lately * FRAME
-        asking = self._timing.asking
-        if still and not self.spotting:
-            asking = self._timing.clear if clear else self._timing.loud
-        if self._seen - self._asked < max(asking, 0.1 * (self._seen - onset) / RATE) * RATE:
+        if self._seen < self._due(onset):
             return False
         self._ask(finder)
         if not self._talked and self._seen - onset >= self._timing.idle * RATE:
             self._let_go()
         return self._talked and self._onset is not None
+
+    def _due(self, onset: int) -> int:
+        """When to ask next where the level does not fall, as a place in what is held."""
+        dips = self._seen - self._dipped < FRAME * self.SYLLABLES
+        clear = self._talked and self._peak >= self.CLEAR_DB and dips
+        lately = self.LATELY + (self.EBBING if clear else 0)
+        still = self._seen - self._strong < lately * FRAME
+        wait = self._timing.asking
+        if still and not self.spotting:
+            wait = self._timing.clear if clear else self._timing.loud
+        waits = [self._asked + round(max(wait, 0.1 * (self._seen - onset) / RATE) * RATE)]
+        hidden = self._peak < self.CLEAR_DB  # else who is loud goes on, whatever was found
+        if self._talked and hidden and self._asked - self._last_voiced >= self.GAP * FRAME:
+            over = (
+                self._last_voiced + round(t * RATE) for t in (self._timing.settle, self._pause())
+            )
+            waits += [each for each in over if each > self._asked]
+        return min(waits)
 
     def _ask(self, finder: FindsTalk) -> None:
         """Where talk was last, by the finder."""
