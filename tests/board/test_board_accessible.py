@@ -9,7 +9,7 @@ from seated import ACROSS_THE_ROOM, Chair
 from sidecue.cli.boarding import Board
 from sidecue.cli.case_setup import CaseSetup
 
-pytestmark = pytest.mark.xdist_group("board-accessible")
+pytestmark = pytest.mark.xdist_group("browser")
 OPTIONS = {"rules": {"color-contrast-enhanced": {"enabled": True}}}
 AXE = AXE_FILE_PATH.read_text("utf-8")
 

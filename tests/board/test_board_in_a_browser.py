@@ -13,7 +13,7 @@ from seated import PLAN, Chair
 from sidecue.session.events import CueGiven, Source
 from sidecue.session.state import Mode
 
-pytestmark = pytest.mark.xdist_group("board-browser")
+pytestmark = pytest.mark.xdist_group("browser")
 
 KEYS = ("Enter", " ", "PageDown")  # three keys in turn: the same one twice in a row is a slip
 PLACE = """() => ['#say', '#count', '#main-phrases', '#heard']

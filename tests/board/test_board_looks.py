@@ -13,7 +13,7 @@ from sidecue.board.drawings import drawing
 from sidecue.board.sizes import Viewing, good_for
 from sidecue.conductor.running import MICROPHONE, DeviceChange
 
-pytestmark = pytest.mark.xdist_group("board-looks")
+pytestmark = pytest.mark.xdist_group("browser")
 
 # Every text that is seen, with its colours, size and place.
 TEXTS = """() => {

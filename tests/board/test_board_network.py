@@ -17,7 +17,7 @@ from sidecue.board.network import local_address
 from sidecue.board.pairing import MOST_GUESSES
 from sidecue.cli.main import run
 
-pytestmark = pytest.mark.xdist_group("board-network")
+pytestmark = pytest.mark.xdist_group("browser")
 ADDRESS = "127.0.0.2"
 
 

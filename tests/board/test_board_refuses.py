@@ -15,7 +15,7 @@ from seated import PLAN, Chair
 from sidecue.board import connections
 from sidecue.board.messages import BadMessage, read_ask
 
-pytestmark = pytest.mark.xdist_group("board-refuses")
+pytestmark = pytest.mark.xdist_group("browser")
 
 
 @pytest.fixture(scope="module")

@@ -17,7 +17,7 @@ from sidecue.conductor.assembly import Output
 from sidecue.conductor.running import Typed
 from sidecue.conductor.telling_case import Begun, Entered
 
-pytestmark = pytest.mark.xdist_group("board-set-up")
+pytestmark = pytest.mark.xdist_group("browser")
 
 
 class Room:

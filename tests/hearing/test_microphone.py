@@ -25,6 +25,8 @@ from sidecue.hearing.microphone import Microphone, choose
 from sidecue.hearing.port import RATE, AudioError, Block
 from sidecue.hearing.ratewatch import RateWatch
 
+pytestmark = pytest.mark.xdist_group("sound")  # in real time, though the devices are feigned
+
 
 def device(name: str, *, monitor: bool = False, default: bool = False) -> Device:
     return Device(name, "ALSA", 1, 48_000, monitor, default)

@@ -18,7 +18,7 @@ from sidecue.speaking.voice import PyttsVoice
 
 FIRST_PROMPTS = ("Confirm name, birth date, history and consent.", "Use two details, not the face.")
 
-pytestmark = pytest.mark.xdist_group("pulse")
+pytestmark = pytest.mark.xdist_group("sound")
 
 
 @pytest.fixture(scope="module")

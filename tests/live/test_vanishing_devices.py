@@ -12,7 +12,7 @@ from sidecue.hearing.microphone import Microphone, input_devices
 from sidecue.hearing.port import AudioError
 from sidecue.speaking.loudspeaker import PortAudioLoudspeaker
 
-pytestmark = pytest.mark.xdist_group("pulse")
+pytestmark = pytest.mark.xdist_group("sound")
 
 #: Said and shown within two seconds; here the device's share of them.
 TOLD_WITHIN = 1.8

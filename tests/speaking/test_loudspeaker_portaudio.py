@@ -14,7 +14,7 @@ from loudspeaker_contract import LoudspeakerContract, tone
 from sidecue.speaking.loudspeaker import PortAudioLoudspeaker, explain, output_devices
 from sidecue.speaking.port import VoiceError
 
-pytestmark = pytest.mark.xdist_group("pulseaudio-output")
+pytestmark = pytest.mark.xdist_group("sound")
 
 needs_sound_server = pytest.mark.skipif(bool(missing()), reason=f"missing: {missing()}")
 

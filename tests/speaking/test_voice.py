@@ -18,6 +18,8 @@ from sidecue.speaking.phrasing import Run, runs
 from sidecue.speaking.port import Sound, VoiceError
 from sidecue.speaking.voice import LEAD, RATE, TAIL, PyttsVoice
 
+pytestmark = pytest.mark.xdist_group("sound")  # it waits for children, and counts how long
+
 FLOWS = Path(__file__).parents[2] / "flows"
 PROMPTS = [
     "Etch enamel first, then dentine.",
