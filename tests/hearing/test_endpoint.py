@@ -190,6 +190,16 @@ def test_talk_that_stands_out_and_does_not_fall_quiet_ends_all_the_same() -> Non
     assert now <= 2.92 + 0.7
 
 
+@pytest.mark.parametrize("lasts", [0.9, 1.0, 1.1, 1.3, 1.5, 1.7])
+def test_in_steady_noise_the_end_is_noticed_within_three_tenths_of_a_second(lasts: float) -> None:
+    """Talk 12 dB over it: its level falls, but to the noise and never to nothing."""
+    sound = burst(3 + lasts + 2, 350).astype(np.int32)
+    sound[3 * RATE : round((3 + lasts) * RATE)] += burst(lasts, 1400)
+    (now, said), *_ = offered(LoudIsTalk(), sound.clip(-32768, 32767).astype(np.int16))
+    assert said.ended == pytest.approx(3 + lasts, abs=0.05)
+    assert now <= 3 + lasts + 0.3
+
+
 def test_after_the_address_alone_it_waits_for_the_cue() -> None:
     """People say whom they mean, look, and go on: common practice, no source."""
     said = np.concatenate([quiet(1), burst(0.5), quiet(0.9), burst(0.7), quiet(2)])
