@@ -101,7 +101,6 @@ class Endpointer:
     SYLLABLES = 80  # frames in which it does so
     LATELY = 20  # frames in which somebody who talks is loud at least once
     EBBING = 10  # frames more, where the level is expected to fall by itself
-    GAP = 8  # frames without talk before a question: it may be over, and is asked in time
     HIDING = 10  # frames over the noise after the last talk: something goes on there
     NOISE_BEFORE = int(0.2 * RATE)  # samples of noise before talk that are cut off
 
@@ -270,14 +269,7 @@ class Endpointer:
         wait = self._timing.asking
         if still and not self.spotting:
             wait = self._timing.clear if clear else self._timing.loud
-        waits = [self._asked + round(max(wait, 0.1 * (self._seen - onset) / RATE) * RATE)]
-        hidden = self._peak < self.CLEAR_DB  # else who is loud goes on, whatever was found
-        if self._talked and hidden and self._asked - self._last_voiced >= self.GAP * FRAME:
-            over = (
-                self._last_voiced + round(t * RATE) for t in (self._timing.settle, self._pause())
-            )
-            waits += [each for each in over if each > self._asked]
-        return min(waits)
+        return self._asked + round(max(wait, 0.1 * (self._seen - onset) / RATE) * RATE)
 
     def _ask(self, finder: FindsTalk) -> None:
         """Where talk was last, by the finder."""
