@@ -35,6 +35,7 @@ def test_an_unchanged_visit_is_not_walked_again_unless_asked(tmp_path: Path) -> 
         first.states, first.transitions, first.seconds,
     )  # fmt: skip
     assert not third.remembered
+    assert not proved(None).remembered
 
 
 def test_an_entry_that_cannot_be_read_or_tells_of_a_fault_does_not_count(tmp_path: Path) -> None:
