@@ -1,5 +1,6 @@
 """The voice: prompts become samples, in time, on a machine with no speech package installed."""
 
+import gc
 import os
 import signal
 import sys
@@ -230,6 +231,15 @@ def test_a_closed_voice_says_so_and_leaves_no_folder(tmp_path, monkeypatch):
     assert list(tmp_path.iterdir()) == []
     with pytest.raises(VoiceError, match="closed"):
         made.render("Etch enamel.")
+
+
+def test_a_voice_that_nobody_closed_leaves_no_folder_either(tmp_path, monkeypatch):
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    made = PyttsVoice()
+    assert len(list(tmp_path.iterdir())) == 1
+    del made
+    gc.collect()
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_the_child_ends_when_the_program_that_started_it_is_gone(tmp_path):

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import json
-import shutil
 import tempfile
 import threading
 from collections.abc import Sequence
-from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
@@ -62,7 +60,10 @@ class PyttsVoice:
         self._lock = threading.Lock()
         self._child: Child | None = None
         self._closed = False
-        self._folder = Path(tempfile.mkdtemp(prefix="sidecue-voice-"))
+        # Goes with this object, and at the end of the process, also where nobody closes it.
+        self._folder = tempfile.TemporaryDirectory(
+            prefix="sidecue-voice-", ignore_cleanup_errors=True
+        )
         self.starts = 0  # how often a child was started
         self.library = ""  # path of the speech library in use, once started
 
@@ -109,7 +110,7 @@ class PyttsVoice:
         with self._lock:
             self._closed = True
             self._stop()
-            shutil.rmtree(self._folder, ignore_errors=True)
+            self._folder.cleanup()
 
     def _run(self, run: Run) -> npt.NDArray[np.int16]:
         pace = self.numbers_per_minute if run.value else self.words_per_minute
@@ -138,7 +139,7 @@ class PyttsVoice:
             raise VoiceError("the voice is closed; start the session again")
         if self._child is not None:
             return self._child
-        self._child = child = Child(self._module, str(self._folder))
+        self._child = child = Child(self._module, self._folder.name)
         self.starts += 1
         try:
             frame = child.receive(_START_DEADLINE)
