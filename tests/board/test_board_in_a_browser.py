@@ -127,6 +127,22 @@ def test_a_pedal_held_down_talks_without_the_address(chair, screen):
     assert chair.state.done == ()
 
 
+def test_a_hold_that_was_not_taken_once_is_told_again_while_the_foot_is_down(chair, screen):
+    chair.board.metered(chair._source)
+    page = screen(chair.url)
+    set_pedal(page, "Hold to talk", "F9")
+    page.wait_for_selector(".ear[data-state=listening]")
+    page.route("**/talk", lambda route: route.abort())
+    page.keyboard.down("F9")
+    arrive(page, "document.querySelector('#note').textContent === 'Not heard: no connection.'")
+    page.unroute("**/talk")
+    page.wait_for_selector(".ear[data-state=held]")
+    arrive(page, "document.querySelector('#note').textContent === ''")
+    page.keyboard.up("F9")
+    page.wait_for_selector(".ear[data-state=listening]")
+    assert not chair.conductor.vocabulary(chair.clock.now() + 1).bare
+
+
 def test_one_pedal_taps_for_next_and_yes_and_talks_while_it_is_held(chair, screen):
     chair.board.metered(chair._source)
     chair.go_to("log-anaesthetic")

@@ -74,19 +74,23 @@ export class Hands {
     return this.#press(event, role);
   }
 
+  // While the foot is down it is told again and again, also after once it was not taken.
   #hold(code, mayBeTap = false) {
     if (this.holding) return undefined;
     const since = performance.now();
+    const hold = { code, timer: 0, unheard: false };
     const tell = async () => {
-      if (performance.now() - since > LONGEST) return this.#letGo();
+      const lasts = performance.now() - since;
+      if (lasts > LONGEST) return this.#letGo();
       const answer = await this.link.talk(true);
-      if (!answer.ok) {
-        this.#letGo();
-        if (!mayBeTap || performance.now() - since > TAP) note(`Not heard: ${answer.why}.`);
-      }
+      if (this.holding !== hold) return undefined;
+      if (!answer.ok && (!mayBeTap || lasts > TAP)) note(`Not heard: ${answer.why}.`);
+      if (answer.ok && hold.unheard) note("");
+      hold.unheard = !answer.ok;
       return undefined;
     };
-    this.holding = { code, timer: setInterval(tell, RENEW) };
+    hold.timer = setInterval(tell, RENEW);
+    this.holding = hold;
     return tell();
   }
 
