@@ -59,15 +59,16 @@ def log_likelihoods(
         likely[:, :, 0] = likely[:, rows, sheet.last] = np.exp(_other_talk(logs, around))[:, None]
     now = np.zeros((count, states), dtype=np.float32)
     now[:, :2] = likely[0, :, :2]
-    exponent = np.zeros(count)
-    for frame in likely[1:]:
-        moved = now.copy()
-        moved[:, 1:] += now[:, :-1]
-        moved[:, 2:] += now[:, :-2] * sheet.skips[:, 2:]
-        now = moved * frame
-        scale = np.maximum(now.max(axis=1), 1e-30)
+    moved, passed, skips = np.empty_like(now), np.empty_like(now[:, 2:]), sheet.skips[:, 2:]
+    scales = np.ones((len(logs), count), dtype=np.float32)
+    for frame, scale in zip(likely[1:], scales[1:], strict=True):
+        np.add(now[:, 1:], now[:, :-1], out=moved[:, 1:])
+        moved[:, 0] = now[:, 0]
+        moved[:, 2:] += np.multiply(now[:, :-2], skips, out=passed)
+        np.multiply(moved, frame, out=now)
+        np.maximum(now.max(axis=1), 1e-30, out=scale)
         now /= scale[:, None]
-        exponent += np.log(scale, dtype=np.float64)
+    exponent = np.log(scales, dtype=np.float64).sum(axis=0)
     total = now[rows, sheet.last] + now[rows, sheet.last - 1]
     return np.asarray(np.where(total > 1e-30, np.log(np.maximum(total, 1e-30)) + exponent, NEVER))
 

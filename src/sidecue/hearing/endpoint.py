@@ -16,7 +16,6 @@ from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
-from numpy.lib.stride_tricks import sliding_window_view
 
 from sidecue.hearing.conditioning import FRAME
 from sidecue.hearing.port import RATE, Block, FindsTalk, Samples
@@ -76,17 +75,34 @@ class NoiseFloor:
         self._age = 0
         self._floor = np.full(_BANDS, -85.0)
 
-    def over(self, bands: npt.NDArray[np.float64]) -> float:
-        """How far a frame stands out of the noise, dB: the mean over bands, each 0 to 25."""
-        self._past[self._count % self.HISTORY] = bands
+    def over(self, frames: npt.NDArray[np.float64]) -> list[float]:
+        """How far each of some frames, (frames, bands), stands out of the noise, dB: the mean over
+        bands, each 0 to 25. Every so many frames, with the frame itself, the floor is found anew.
+        """
+        found: list[float] = []
+        while len(frames):
+            left = self.EVERY - 1 - self._age % self.EVERY  # frames that stand against one floor
+            self._keep(frames[0])
+            if left == 0:
+                left = self.EVERY
+                self._look()
+            some, frames = frames[:left], frames[left:]
+            for frame in some[1:]:
+                self._keep(frame)
+            out = np.minimum(np.maximum(some - self._floor, 0.0), 25.0)
+            found += (out.sum(axis=1) / _BANDS).tolist()
+        return found
+
+    def _keep(self, frame: npt.NDArray[np.float64]) -> None:
+        self._past[self._count % self.HISTORY] = frame
         self._count += 1
         self._age += 1
-        if self._age % self.EVERY == 0:
-            past = self._past[: min(self._count, self.HISTORY)]
-            rank = len(past) // 5
-            low = np.partition(past, rank, axis=0)[rank]
-            self._floor = np.maximum(low + 2.0, -85.0)
-        return float(np.minimum(np.maximum(bands - self._floor, 0.0), 25.0).sum()) / _BANDS
+
+    def _look(self) -> None:
+        past = self._past[: min(self._count, self.HISTORY)]
+        rank = len(past) // 5
+        low = np.partition(past, rank, axis=0)[rank]
+        self._floor = np.maximum(low + 2.0, -85.0)
 
 
 class Endpointer:
@@ -121,6 +137,7 @@ class Endpointer:
         for band, (low, high) in enumerate(pairwise(edges)):
             self._gather[low:high, band] = 1.0 / (32768.0**2 * 100 * _WINDOW)
         self._taper = np.hanning(_WINDOW)
+        self._within = np.arange(_WINDOW)
         self._clear(0.0)
 
     def _clear(self, at: float) -> None:
@@ -167,9 +184,9 @@ class Endpointer:
         elif abs(block.at - expected) > 0.25:
             self._clear(block.at)  # a hole: what was held is half a sentence, and is never judged
         self._held = np.concatenate([self._held, block.samples])
-        for bands in self._powers():
+        for over in self._floor.over(self._powers()):
             self._seen += FRAME
-            yield from self._frame(self._floor.over(bands))
+            yield from self._frame(over)
         self._forget()
 
     def flush(self) -> list[Utterance]:
@@ -185,8 +202,8 @@ class Endpointer:
         count = max(0, (len(self._held) - self._seen - _WINDOW) // FRAME + 1)
         if count == 0:
             return np.zeros((0, _BANDS))
-        end = self._seen + (count - 1) * FRAME + _WINDOW
-        windows = sliding_window_view(self._held[self._seen : end], _WINDOW)[::FRAME]
+        begins = self._seen + FRAME * np.arange(count)
+        windows = self._held[begins[:, None] + self._within]
         spectra = np.fft.rfft(windows * self._taper, _POINTS, axis=1)
         power = spectra.real**2 + spectra.imag**2
         decibels: npt.NDArray[np.float64] = 10 * np.log10(power @ self._gather + 1e-12)
