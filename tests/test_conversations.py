@@ -23,19 +23,17 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 import yaml
 
+from shipped_library import shipped
 from sidecue.clinical.anaesthetic import solution_named
 from sidecue.conductor.conducting import Conductor, Exchange
 from sidecue.hearing.text import hear_text
 from sidecue.procedure.case import case_of
-from sidecue.procedure.library import Library
-from sidecue.procedure.loading import load_library
 from sidecue.procedure.plan import Plan, Solution
 from sidecue.procedure.planning import plan
 from sidecue.procedure.practice import Practice
@@ -118,11 +116,6 @@ class Chair:
         raise AssertionError(f"the visit never comes to {step!r}, it is at {state.step!r}")
 
 
-@cache
-def library() -> Library:
-    return load_library(HERE.parent / "flows")
-
-
 def with_time(practice: Practice, role: str, name: str, seconds: float) -> Practice:
     assert any(name in each.times for each in practice.materials if each.role == role), name
     materials = (
@@ -144,13 +137,13 @@ def with_drawer(practice: Practice, drawer: dict[str, float], rules: str | None)
 
 
 def plan_of(head: dict[str, Any]) -> Plan:
-    practice = library().practices[head.get("practice", "example")]
+    practice = shipped().practices[head.get("practice", "example")]
     for name, seconds in head.get("times", {}).items():
         practice = with_time(practice, *name.split("."), float(seconds))
     practice = with_drawer(practice, head.get("drawer", {}), head.get("dose-rules"))
     case = head["case"]
-    entry = library().cases[case].model if isinstance(case, str) else CaseFile.model_validate(case)
-    made = plan(library(), head["procedure"], case_of(entry, practice.notation), practice)
+    entry = shipped().cases[case].model if isinstance(case, str) else CaseFile.model_validate(case)
+    made = plan(shipped(), head["procedure"], case_of(entry, practice.notation), practice)
     assert made.startable, [*made.blocks, *made.questions]
     return made
 

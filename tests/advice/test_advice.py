@@ -14,14 +14,13 @@ from typing import Any
 import pytest
 import textstat
 
-from sidecue.assets import data_folder
+from shipped_library import shipped
 from sidecue.board.advice_page import advice_page
 from sidecue.cli.main import run
 from sidecue.clinical.advice_times import CHEW_HOURS, CHILD_NUMB_HOURS, NUMBNESS
 from sidecue.clinical.materials import Material
 from sidecue.procedure.expansion import applies
-from sidecue.procedure.library import Library
-from sidecue.procedure.loading import case_from, load_library
+from sidecue.procedure.loading import case_from
 from sidecue.procedure.planning import choose_procedure, plan
 from sidecue.session.advising import CALL
 
@@ -29,14 +28,9 @@ HIGHEST_GRADE = 6.0
 
 
 @cache
-def library() -> Library:
-    return load_library(data_folder("flows"))
-
-
-@cache
 def sets_of_sentences() -> frozenset[tuple[str, ...]]:
     """Every set of sentences that the plan of some kind of case can give."""
-    lib = library()
+    lib = shipped()
     office = lib.practices["example"]
     cavities = [
         {"tooth": "46", "surfaces": "MO", "material": "composite", "depth-mm": 3},
@@ -77,7 +71,7 @@ def test_every_set_of_sentences_reads_at_grade_six_or_lower() -> None:
 
 
 def test_every_sentence_alone_reads_at_grade_six_or_lower() -> None:
-    for entry in library().advice:
+    for entry in shipped().advice:
         assert grade(entry.say) <= HIGHEST_GRADE, entry.say
     assert grade(CALL) <= HIGHEST_GRADE
 
@@ -87,7 +81,7 @@ def advice(done: set[str], **facts: str) -> list[str]:
     case = {key.replace("_", "-"): (value,) for key, value in facts.items()}
     return [
         entry.say
-        for entry in library().advice
+        for entry in shipped().advice
         if applies(entry.when, entry.unless, case) and done.issuperset(entry.after)
     ]
 

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from sidecue.assets import data_folder
+from shipped_library import shipped
 from sidecue.cli.main import run
-from sidecue.procedure.loading import load_library, placed_case
+from sidecue.procedure.loading import placed_case
 from sidecue.procedure.plan import Plan
 from sidecue.procedure.planning import choose_procedure, plan
 from sidecue.record.advice import advice_of
@@ -69,7 +69,7 @@ def store(tmp_path: Path) -> Path:
 
 
 def made_for(name: str) -> Plan:
-    library = load_library(data_folder("flows"))
+    library = shipped()
     office = library.practices["example"]
     case = placed_case(library.cases[name], "iso")
     return plan(library, choose_procedure(library, case, office), case, office)

@@ -8,11 +8,12 @@ import os
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
 import pytest
 
+from shipped_library import shipped
+from sidecue.assets import data_folder
 from sidecue.cli import main, setting
 from sidecue.procedure.loading import load_library
 
@@ -40,11 +41,6 @@ class Ran:
 
 
 Sidecue = Callable[..., Ran]
-
-
-@cache
-def shipped(folder: Path):
-    return load_library(folder)
 
 
 @pytest.fixture(scope="session")
@@ -79,7 +75,8 @@ def sidecue(home, monkeypatch) -> Sidecue:
     """
 
     def library(folder, extra=()):
-        return load_library(folder, extra) if extra else shipped(folder)
+        own = extra or folder != data_folder("flows")
+        return load_library(folder, extra) if own else shipped()
 
     monkeypatch.setattr(setting, "load_library", library)
 

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from sidecue.assets import data_folder
+from shipped_library import shipped
 from sidecue.cli.sounding import sound_lines, sounds_of
-from sidecue.procedure.loading import load_library, placed_case
+from sidecue.procedure.loading import placed_case
 from sidecue.procedure.nearness import LEAST_APART, Kind, Lint
 from sidecue.procedure.plan import Plan
 from sidecue.procedure.planning import choose_procedure, plan
@@ -14,7 +14,7 @@ from sidecue.procedure.planning import choose_procedure, plan
 
 @pytest.fixture(scope="module")
 def plans() -> dict[str, Plan]:
-    library = load_library(data_folder("flows"))
+    library = shipped()
     office = library.practices["example"]
     made = {}
     for name, source in library.cases.items():

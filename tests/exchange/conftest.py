@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+import shipped_library
+
 TESTS = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(TESTS.parent), str(TESTS / "proof")]  # the benchmarks, and the small plan
 
@@ -28,6 +30,4 @@ def sealant(shipped):
 
 @pytest.fixture(scope="session")
 def shipped():
-    from proof_plan import shipped as library
-
-    return library()
+    return shipped_library.shipped()

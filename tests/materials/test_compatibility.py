@@ -12,9 +12,9 @@ from typing import Any
 
 import pytest
 
-from sidecue.assets import data_folder
+from shipped_library import shipped
 from sidecue.procedure.library import Library
-from sidecue.procedure.loading import case_from, load_library
+from sidecue.procedure.loading import case_from
 from sidecue.procedure.plan import Plan
 from sidecue.procedure.planning import choose_procedure, plan
 from sidecue.procedure.practice import Material, Practice
@@ -34,7 +34,7 @@ NO_FLAGS: dict[str, Any] = {"flags": []}
 
 @pytest.fixture(scope="module")
 def library() -> Library:
-    return load_library(data_folder("flows"))
+    return shipped()
 
 
 def office(library: Library, **kinds: str) -> Practice:

@@ -10,11 +10,11 @@ from types import MappingProxyType
 
 import pytest
 
-from sidecue.assets import data_folder
+from shipped_library import shipped
 from sidecue.cli.main import run
 from sidecue.clinical.stock import Lot
 from sidecue.procedure.library import Library
-from sidecue.procedure.loading import case_from, load_library
+from sidecue.procedure.loading import case_from
 from sidecue.procedure.materials import drawer_notes, gaps, meanings, uses
 from sidecue.procedure.planning import choose_procedure, plan
 from sidecue.procedure.practice import Practice
@@ -24,7 +24,7 @@ DAY = date(2026, 3, 31)
 
 @pytest.fixture(scope="module")
 def library() -> Library:
-    return load_library(data_folder("flows"))
+    return shipped()
 
 
 def without_time(office: Practice, product: str, time: str) -> Practice:

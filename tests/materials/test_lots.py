@@ -13,10 +13,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sidecue.assets import data_folder
+from shipped_library import shipped
 from sidecue.clinical.stock import Lot, choose_lot, refusal
 from sidecue.procedure.library import Library
-from sidecue.procedure.loading import case_from, load_library, load_practice
+from sidecue.procedure.loading import case_from, load_practice
 from sidecue.procedure.plan import Plan
 from sidecue.procedure.planning import plan
 from sidecue.procedure.practice import Practice
@@ -28,7 +28,7 @@ SEALANT = {"tooth": "36", "surfaces": "O", "material": "sealant", "isolation": "
 
 @pytest.fixture(scope="module")
 def library() -> Library:
-    return load_library(data_folder("flows"))
+    return shipped()
 
 
 def sealant(library: Library, lots: tuple[Lot, ...], on: date | None = DAY, **more: str) -> Plan:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from shipped_cases import shipped
-
+from shipped_library import shipped
 from sidecue.procedure.case import case_of
 from sidecue.procedure.plan import Plan
 from sidecue.procedure.planning import choose_procedure, plan

@@ -7,10 +7,8 @@ from dataclasses import replace
 from functools import cache
 from random import Random
 
-from sidecue.assets import data_folder
+from shipped_library import shipped
 from sidecue.procedure.case import Case, CaseFault, case_of
-from sidecue.procedure.library import Library
-from sidecue.procedure.loading import load_library
 from sidecue.procedure.plan import Plan
 from sidecue.procedure.planning import PlanError, choose_procedure, plan
 from sidecue.procedure.schema import CaseFile
@@ -37,12 +35,6 @@ CHOICES: dict[str, tuple[object, ...]] = {
     "date": ("2024-05-02", "2026-03-31"),
     "flags": ([], [], ["latex"], ["heart", "asthma"], ["pregnancy"], ["resin"], ["eugenol"]),
 }
-
-
-@cache
-def shipped() -> Library:
-    """Return the shipped library."""
-    return load_library(data_folder("flows"))
 
 
 def random_entry(random: Random) -> dict[str, object]:

@@ -9,6 +9,7 @@ from random import Random
 
 import pytest
 
+from shipped_library import shipped
 from sidecue.assets import data_folder
 from sidecue.procedure.folder import FOLDERS, SINGLE
 from sidecue.procedure.loading import load_library
@@ -179,7 +180,7 @@ def forgetting(file: ProcedureFile, fact: str) -> ProcedureFile:
 
 
 def test_a_fact_an_interlock_needs_cannot_be_forgotten() -> None:
-    library = load_library(data_folder("flows"))
+    library = shipped()
     needed = {need for rule in library.rules for need in rule.needs if rule.act is not None}
     assert needed
     for need in sorted(needed):

@@ -11,9 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from sidecue.assets import data_folder
+from shipped_library import shipped
 from sidecue.procedure.library import Library
-from sidecue.procedure.loading import load_library
 
 sys.path.insert(0, str(Path(__file__).parents[2]))  # the benchmarks are no installed package
 
@@ -26,7 +25,7 @@ SOME_TEETH = (21, 36, 54)  # of each arch and dentition
 
 @pytest.fixture(scope="module")
 def library() -> Library:
-    return load_library(data_folder("flows"))
+    return shipped()
 
 
 def sampled(entries, every: int, count: int):

@@ -12,8 +12,8 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from shipped_cases import shipped
 
+from shipped_library import shipped
 from sidecue.procedure.loading import placed_case
 from sidecue.procedure.plan import Plan
 from sidecue.procedure.planning import choose_procedure, plan

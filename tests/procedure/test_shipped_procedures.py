@@ -16,10 +16,10 @@ from shipped_cases import (
     TEETH,
     all_plans,
     polishing_plans,
-    shipped,
     shipped_plans,
 )
 
+from shipped_library import shipped
 from sidecue.procedure.case import CaseFault, case_of
 from sidecue.procedure.case_facts import CASE_FACTS, case_facts
 from sidecue.procedure.exchange import plan_from_json, plan_to_json

@@ -6,8 +6,8 @@ from datetime import date
 
 import pytest
 from example_office import office
-from shipped_cases import shipped
 
+from shipped_library import shipped
 from sidecue.procedure.case import case_of
 from sidecue.procedure.plan import Plan
 from sidecue.procedure.planning import choose_procedure, plan

@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from functools import cache
 
-from sidecue.assets import data_folder
-from sidecue.procedure.library import Library
-from sidecue.procedure.loading import load_library
+from shipped_library import shipped
 from sidecue.procedure.plan import (
     Cue,
     Fact,
@@ -81,11 +78,6 @@ SHADE = Slot(
     "shade",
     tuple(SlotValue(s, cue(f"set.shade.{s}", Tier.GUARDED), f"Shade {s}") for s in ("a", "b", "c")),
 )
-
-
-@cache
-def shipped() -> Library:
-    return load_library(data_folder("flows"))
 
 
 def small_plan(steps: Iterable[Step] = STEPS, rules: Iterable[Rule] = RULES) -> Plan:

@@ -9,8 +9,9 @@ from benchmarks.proof.damages import Damage, damages
 from benchmarks.proof.killing import Trial
 from benchmarks.proof.likeness import SideBySide, in_either_order, needs_alone, refusing_alike
 from benchmarks.proof.synthetic import long_plan
-from proof_plan import RULES, STEPS, changed, shipped, small_plan
+from proof_plan import RULES, STEPS, changed, small_plan
 
+from shipped_library import shipped
 from sidecue.assets import data_folder
 from sidecue.procedure.plan import Rule
 from sidecue.proof.atlas import Atlas

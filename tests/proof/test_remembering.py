@@ -8,8 +8,8 @@ from pathlib import Path
 from shutil import copytree
 
 import pytest
-from proof_plan import shipped
 
+from shipped_library import shipped
 from sidecue.assets import data_folder
 from sidecue.cli.main import run
 from sidecue.procedure.loading import load_library

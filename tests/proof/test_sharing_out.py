@@ -5,8 +5,7 @@ from __future__ import annotations
 import gc
 from dataclasses import replace
 
-from proof_plan import shipped
-
+from shipped_library import shipped
 from sidecue.proof.atlas import Atlas
 from sidecue.proof.cases import variants_of
 from sidecue.proof.exploring import Violation

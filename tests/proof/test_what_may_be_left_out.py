@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import pytest
 from benchmarks.proof.killing import planned
-from proof_plan import STEPS, changed, shipped, small_plan, step
+from proof_plan import STEPS, changed, small_plan, step
 
+from shipped_library import shipped
 from sidecue.procedure.plan import Plan
 from sidecue.proof.demands import Bits
 from sidecue.proof.laws import laws, may_stay_undone

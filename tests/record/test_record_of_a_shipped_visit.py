@@ -3,8 +3,9 @@
 import pytest
 from fhir.resources.R4B.bundle import Bundle
 
+from shipped_library import shipped
 from sidecue.assets import data_folder
-from sidecue.procedure.loading import load_case, load_library, load_practice
+from sidecue.procedure.loading import load_case, load_practice
 from sidecue.procedure.plan import TimerKind
 from sidecue.procedure.planning import choose_procedure, plan
 from sidecue.record.advice import advice_of
@@ -47,7 +48,7 @@ def ideal_run(machine):
 @pytest.fixture(scope="module", params=["composite-46-mo", "amalgam-14-do"])
 def visit(request):
     flows = data_folder("flows")
-    library = load_library(flows)
+    library = shipped()
     practice = load_practice(flows / "practices" / "example.yaml")
     case = load_case(flows / "cases" / f"{request.param}.yaml", practice.notation)
     made = plan(library, choose_procedure(library, case, practice), case, practice)

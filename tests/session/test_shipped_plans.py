@@ -5,10 +5,9 @@ from __future__ import annotations
 from functools import cache
 
 import pytest
-from builder import FLOWS
 
+from shipped_library import shipped
 from sidecue.procedure.case import case_of
-from sidecue.procedure.loading import load_library
 from sidecue.procedure.plan import Plan
 from sidecue.procedure.planning import choose_procedure, plan
 from sidecue.session.effects import Refuse, Say
@@ -24,7 +23,7 @@ MOST_WORDS = 8  # of a spoken prompt: the tool's own rule
 
 @cache
 def plan_of(case: str) -> Plan:
-    library = load_library(FLOWS)
+    library = shipped()
     practice = library.practices["example"]
     made = case_of(library.cases[case].model, practice.notation)
     return plan(library, choose_procedure(library, made, practice), made, practice)

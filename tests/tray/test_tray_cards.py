@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sidecue.assets import data_folder
+from shipped_library import shipped
 from sidecue.board import arch_map
 from sidecue.board.pdf_pen import LettersError, printable
 from sidecue.board.tray_card import Card, alike, card_of
@@ -20,8 +20,7 @@ from sidecue.board.tray_grid import NAME_MM, SIDE_MM, STRIP_MM, grid_for
 from sidecue.board.tray_html import tray_html
 from sidecue.board.tray_pdf import layout_of, tray_pdf
 from sidecue.clinical.teeth import Tooth
-from sidecue.procedure.library import Library
-from sidecue.procedure.loading import load_library, placed_case
+from sidecue.procedure.loading import placed_case
 from sidecue.procedure.plan import Notice, Plan, Question
 from sidecue.procedure.planning import choose_procedure, plan
 
@@ -29,24 +28,19 @@ TODAY = date(2026, 3, 31)
 
 
 @cache
-def library() -> Library:
-    return load_library(data_folder("flows"))
-
-
-@cache
 def planned(name: str, practice: str = "example") -> Plan:
-    office = library().practices[practice]
-    case = placed_case(library().cases[name], office.notation)
-    return plan(library(), choose_procedure(library(), case, office), case, office, TODAY)
+    office = shipped().practices[practice]
+    case = placed_case(shipped().cases[name], office.notation)
+    return plan(shipped(), choose_procedure(shipped(), case, office), case, office, TODAY)
 
 
 @cache
 def card(name: str, practice: str = "example") -> Card:
-    titles = {key: source.model.title for key, source in library().procedures.items()}
+    titles = {key: source.model.title for key, source in shipped().procedures.items()}
     return card_of(planned(name, practice), titles, Tooth(46))
 
 
-CASES = sorted(library().cases)
+CASES = sorted(shipped().cases)
 
 
 @pytest.mark.parametrize("name", CASES)

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sidecue.assets import data_folder
+from shipped_library import shipped
 from sidecue.board.tray_list import pull_list, read_list
 from sidecue.cli.main import run
 from sidecue.procedure.library import Library
-from sidecue.procedure.loading import case_from, load_library, placed_case
+from sidecue.procedure.loading import case_from, placed_case
 from sidecue.procedure.planning import choose_procedure, plan
 from sidecue.procedure.source import LoadError
 
@@ -23,7 +23,7 @@ ALSO = "09:15,2,14,DO,amalgam,dam,,,,2024-05-02\n"
 
 @pytest.fixture(scope="module")
 def library() -> Library:
-    return load_library(data_folder("flows"))
+    return shipped()
 
 
 @pytest.fixture

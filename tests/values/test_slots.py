@@ -5,8 +5,9 @@ from __future__ import annotations
 from itertools import chain
 
 import pytest
-from value_chair import library, plan_for
+from value_chair import plan_for
 
+from shipped_library import shipped
 from sidecue.hearing.numbers import parse
 from sidecue.procedure.exchange import plan_from_json, plan_to_json
 from sidecue.procedure.loading import load_practice
@@ -178,7 +179,7 @@ def test_the_same_solution_twice_is_a_fault(tmp_path):
 
 def test_every_shipped_case_asks_for_few_values_at_a_time():
     """Weights apart, which only a case without one lets be said."""
-    assert library().practices["example"].anaesthetics
+    assert shipped().practices["example"].anaesthetics
     for step in plan_for().steps:
         count = sum(len(each.values) for each in plan_for().slots if each.id in step.asks)
         assert count <= 20, step.id

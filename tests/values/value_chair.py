@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from functools import cache
 from typing import Any
 
-from sidecue.assets import data_folder
+from shipped_library import shipped
 from sidecue.clinical.anaesthetic import solution_named
 from sidecue.hearing.port import Vocabulary
 from sidecue.hearing.text import hear_text
 from sidecue.procedure.case import case_of
-from sidecue.procedure.library import Library
-from sidecue.procedure.loading import load_library
 from sidecue.procedure.plan import Plan, Solution
 from sidecue.procedure.planning import choose_procedure, plan
 from sidecue.procedure.schema import CaseFile
@@ -29,17 +26,12 @@ CASE: dict[str, Any] = {
 }  # fmt: skip
 
 
-@cache
-def library() -> Library:
-    return load_library(data_folder("flows"))
-
-
 def plan_for(
     drawer: Mapping[str, float] | None = None, rules: str = "lower", **case: object
 ) -> Plan:
     """The plan of CASE changed by `case` (underscores for hyphens; None takes away), with other
     solutions, millilitres by id."""
-    office = replace(library().practices["example"], dose_rules=rules)
+    office = replace(shipped().practices["example"], dose_rules=rules)
     if drawer is not None:
         solutions = (
             Solution(name, solution_named(name).drug.value, ml) for name, ml in drawer.items()
@@ -48,7 +40,7 @@ def plan_for(
     entry = CASE | {key.replace("_", "-"): value for key, value in case.items()}
     told = {key: value for key, value in entry.items() if value is not None}
     made = case_of(CaseFile.model_validate(told), office.notation)
-    return plan(library(), choose_procedure(library(), made, office), made, office)
+    return plan(shipped(), choose_procedure(shipped(), made, office), made, office)
 
 
 @dataclass
