@@ -11,6 +11,7 @@ from recogniser_contract import RecogniserContract, noise
 
 from sidecue.hearing.moonshine import MoonshineRecogniser
 from sidecue.hearing.port import RATE, FindsTalk, Hearing, Samples, Vocabulary
+from sidecue.procedure.plan import Cue, Tier
 
 Speak = Callable[..., Samples]
 
@@ -66,6 +67,26 @@ def test_a_near_phrase_or_the_opposite_is_not_taken_for_the_active_one(
     assert active in {phrase for cue in english.cues for phrase in cue.phrases}
     text = said if "talking" in said else f"okay tray {said}"
     assert moonshine.hear(speak(text), 0.0, english).cue is None
+
+
+ALIKE = [("six", "sixteen"), ("six", "sixty"), ("thirteen", "thirty"), ("fourteen", "forty"),
+         ("fifteen", "fifty"), ("sixteen", "sixty"), ("eighteen", "eighty")]  # fmt: skip
+
+
+def test_of_two_numbers_that_sound_alike_the_other_is_refused_where_one_is_active(
+    moonshine: MoonshineRecogniser, english: Vocabulary, speak: Speak
+) -> None:
+    taken, heard, tried = [], [], 0
+    for voice in ("en-us", "en-gb", "flite:rms"):
+        for said, active in [*ALIKE, *(pair[::-1] for pair in ALIKE)]:
+            cue = Cue("minutes", (f"{active} minutes",), Tier.GUARDED, "so many minutes")
+            words = replace(english, cues=(cue,), bare=True)
+            tried += 1
+            for text, found in ((said, taken), (active, heard)):
+                if moonshine.hear(speak(f"{text} minutes", voice), 0.0, words).cue is not None:
+                    found.append((voice, text, active))
+    assert len(taken) <= 0.25 * tried, taken
+    assert len(heard) >= 0.75 * tried, "and the active one is heard"
 
 
 def test_talk_is_found_where_it_is(moonshine: MoonshineRecogniser, speak: Speak) -> None:

@@ -62,6 +62,10 @@ def test_a_cue_has_its_opposites_at_every_place_after_the_address() -> None:
         ("cap is over the needle", "cap is under the needle"),
         ("finger cannot move it", "finger can move it"),
         ("moist with no pools", "moist with pools"),
+        ("sixteen minutes", "sixty minutes"),
+        ("sixty minutes", "sixteen minutes"),
+        ("six minutes", "sixteen minutes"),
+        ("forty seconds", "fourteen seconds"),
     ],
 )
 def test_a_word_may_be_turned_into_its_opposite(said: str, opposite: str) -> None:
