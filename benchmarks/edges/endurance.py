@@ -106,11 +106,12 @@ def main(hours: float, live: float, within: float) -> None:
     if live:
         found |= _live(60.0 * live)
     if hours:
-        found |= _accelerated(3600.0 * hours, within)
+        found |= accelerated(3600.0 * hours, within)
     leave("endurance", found)
 
 
-def _accelerated(seconds: float, within: float) -> dict[str, Any]:
+def accelerated(seconds: float, within: float) -> dict[str, Any]:
+    """Run so many seconds of sound through a session as fast as they go, weighing it meanwhile."""
     clock = SoundClock()
     hours = Hours(seconds, clock, within)
     plan = setting(CASE, DEFAULT_PRACTICE).plan
@@ -135,7 +136,7 @@ def _accelerated(seconds: float, within: float) -> dict[str, Any]:
 
             def show(now: float) -> None:
                 if int(now * 20) % 20 == 0:
-                    screen.update(render(view(conductor.machine, conductor.state, now)))
+                    screen.update(render(view(conductor.machine, conductor.state, now), now))
 
             run_live(conductor, ears, hours, clock, commands, show)  # type: ignore[arg-type]
         took = time.process_time() - begun
