@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 from pocketsphinx import get_model_path
@@ -30,7 +30,7 @@ class Lexicon:
     def spell(self, word: str) -> tuple[Phones, ...]:
         """Return the pronunciations of `word`, the usual one first; empty for an unknown word."""
         found = self._own.get(word, ()) + tuple(
-            each for each in _shipped().get(word, ()) if each not in self._own.get(word, ())
+            each for each in _shipped(word) if each not in self._own.get(word, ())
         )
         if not found:
             grown = inflected(word, self._usual)
@@ -38,15 +38,23 @@ class Lexicon:
         return found
 
     def _usual(self, word: str) -> Phones:
-        return next(iter(self._own.get(word, ()) or _shipped().get(word, ())), ())
+        return next(iter(self._own.get(word, ()) or _shipped(word)), ())
+
+
+@lru_cache(maxsize=4096)
+def _shipped(word: str) -> tuple[Phones, ...]:
+    """How PocketSphinx's own lexicon spells `word`: an entry a line, other ways right after it."""
+    entries = _entries()
+    found: list[Phones] = []
+    at = entries.find(f"\n{word} ")
+    while at >= 0:
+        end = entries.find("\n", at + 1)
+        found.append(tuple(entries[at:end].split()[1:]))
+        at = end if entries.startswith(f"\n{word}(", end) else -1
+    return tuple(found)
 
 
 @cache
-def _shipped() -> dict[str, tuple[Phones, ...]]:
-    words: dict[str, tuple[Phones, ...]] = {}
-    text = Path(get_model_path("en-us/cmudict-en-us.dict")).read_text("utf-8")
-    for line in text.splitlines():
-        name, *phones = line.split()
-        word = name.split("(")[0]
-        words[word] = (*words.get(word, ()), tuple(phones))
-    return words
+def _entries() -> str:
+    """The whole lexicon as one text: word by word it would take ten times the memory."""
+    return "\n" + Path(get_model_path("en-us/cmudict-en-us.dict")).read_text("utf-8")
