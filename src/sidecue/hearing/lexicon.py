@@ -46,7 +46,7 @@ def _shipped(word: str) -> tuple[Phones, ...]:
     """How PocketSphinx's own lexicon spells `word`: an entry a line, other ways right after it."""
     entries = _entries()
     found: list[Phones] = []
-    at = entries.find(f"\n{word} ")
+    at = entries.find(f"\n{word} ", *_where(word[:1]))
     while at >= 0:
         end = entries.find("\n", at + 1)
         found.append(tuple(entries[at:end].split()[1:]))
@@ -55,6 +55,14 @@ def _shipped(word: str) -> tuple[Phones, ...]:
 
 
 @cache
+def _where(letter: str) -> tuple[int, int]:
+    """From which place in the entries to which the words that begin with `letter` stand."""
+    entries = _entries()
+    last = entries.rfind(f"\n{letter}")
+    return max(0, entries.find(f"\n{letter}")), entries.find("\n", last + 1)
+
+
+@cache
 def _entries() -> str:
     """The whole lexicon as one text: word by word it would take ten times the memory."""
-    return "\n" + Path(get_model_path("en-us/cmudict-en-us.dict")).read_text("utf-8")
+    return f"\n{Path(get_model_path('en-us/cmudict-en-us.dict')).read_text('utf-8').strip()}\n"
