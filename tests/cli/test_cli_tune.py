@@ -16,7 +16,7 @@ import pytest
 import soundfile
 import yaml
 
-from sidecue.cli import checkup
+from sidecue.cli import checkup, tune_command
 from sidecue.cli.listening import Wanted, listening
 from sidecue.cli.setting import setting as plan_setting
 from sidecue.conductor import assembly
@@ -121,10 +121,37 @@ def test_too_few_phrases_set_nothing_and_name_what_was_not_heard(sidecue, home, 
     assert not own_tuning_path().exists()
 
 
+class ByItself(MoonshineRecogniser):
+    """An engine with a confidence of its own, on which nothing can be set; deaf to one phrase."""
+
+    name = "vosk"
+
+    def hear(self, samples, started, vocabulary):
+        found = super().hear(samples, started, vocabulary)
+        deaf = found.phrase in self.deaf_to
+        return (
+            replace(found, cue=None, why="not sure enough") if deaf else replace(found, score=0.1)
+        )
+
+
+def test_an_engine_that_decides_by_itself_is_measured_and_nothing_is_set(
+    sidecue, home, recordings, script, monkeypatch
+):
+    first = sorted(recordings.glob("okay*"))[0].name.partition(".")[0].replace("-", " ")
+    ByItself.deaf_to = (first.removeprefix("okay tray "),)
+    monkeypatch.setattr(tune_command, "open_engine", lambda wanted: ByItself())
+    ran = sidecue("tune", "--engine", "vosk", "--audio", recordings, "--microphone", "Desk")
+    assert ran.code == 0, ran
+    assert f"measured    missed 1 of {PHRASES} (" in ran.out
+    assert f"talk taken 0 of {TALK} (" in ran.out
+    assert f'"{ByItself.deaf_to[0]}"' in ran.out
+    assert "nothing was set: vosk decides by itself" in ran.out
+    assert not own_tuning_path().exists()
+
+
 @pytest.mark.parametrize(
     ("arguments", "why"),
     [
-        (("--engine", "vosk"), "'vosk' cannot be tuned"),
         (("--engine", "text"), "'text' cannot be tuned"),
         (("--picture", "curve.png"), "drawn as .svg"),
         (("--picture", "nowhere/curve.svg"), "no such folder"),

@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from sidecue.cli.listening import Wanted, open_engine, refuse_unknown_words
-from sidecue.cli.run_command import Loudspeaker, Mic
+from sidecue.cli.run_command import Loudspeaker, Mic, Model
 from sidecue.cli.setting import (
     DEFAULT_CASE,
     DEFAULT_PRACTICE,
@@ -23,9 +23,17 @@ from sidecue.cli.setting import (
 from sidecue.cli.trouble import Trouble
 from sidecue.cli.tuning_picture import drawing, terminal_lines
 from sidecue.cli.tuning_room import Room, sitting_in
-from sidecue.cli.tuning_told import confusion_lines, told
-from sidecue.conductor.assembly import TUNABLE, Output, named, shipped_numbers
+from sidecue.cli.tuning_told import confusion_lines, measured, told
+from sidecue.conductor.assembly import (
+    ENGINES,
+    TUNABLE,
+    Output,
+    named,
+    shipped_numbers,
+    shipped_thresholds,
+)
 from sidecue.conductor.sitting import Sitting
+from sidecue.hearing.as_decided import AsDecided
 from sidecue.hearing.lexicon import Lexicon
 from sidecue.hearing.own_tuning import Tuning, fingerprint, forget, keep, own_tunings
 from sidecue.hearing.own_words import own_pairs
@@ -47,8 +55,12 @@ def register(app: typer.Typer) -> None:
             typer.Option(help="Listen to this recording, or a folder of them, instead."),
         ] = None,
         engine: Annotated[
-            str, typer.Option(help="auto (the best installed), moonshine or pocketsphinx.")
+            str,
+            typer.Option(
+                help="auto (the best installed), moonshine or pocketsphinx; vosk is measured alone."
+            ),
         ] = "auto",
+        model: Model = None,
         microphone: Mic = None,
         loudspeaker: Loudspeaker = None,
         mute: Annotated[
@@ -75,6 +87,8 @@ def register(app: typer.Typer) -> None:
         Thresholds move within bounds. Guarded and stopping cues never get easier than they come:
         twenty phrases cannot show that that would be safe.
 
+        Vosk decides by itself: how it hears you is measured in the same way, and nothing is set.
+
         Nothing of the sound is kept, only numbers, on this machine: one set for each engine and
         microphone. `sidecue run` and `sidecue doctor` say when they are in force.
 
@@ -82,6 +96,7 @@ def register(app: typer.Typer) -> None:
         sidecue tune                                   the default microphone
         sidecue tune --microphone headset --picture trade-off.svg
         sidecue tune --mute                            read the phrases yourself
+        sidecue tune --engine vosk --model NAME        how well Vosk hears you
         sidecue tune --phrases                         what there is to say
         sidecue tune --forget                          back to the shipped thresholds
 
@@ -104,8 +119,11 @@ def register(app: typer.Typer) -> None:
             )
             return
         chosen = named(engine)
-        if chosen not in TUNABLE:
-            raise Trouble(f"{engine!r} cannot be tuned: choose --engine {' or '.join(TUNABLE)}")
+        if chosen not in ENGINES:
+            raise Trouble(
+                f"{engine!r} cannot be tuned: choose --engine {' or '.join(TUNABLE)}; "
+                "vosk can be measured"
+            )
         if picture is not None and picture.suffix.lower() != ".svg":
             raise Trouble(f"{picture}: the picture is drawn as .svg: change the file's name")
         if picture is not None and not picture.parent.is_dir():
@@ -117,13 +135,17 @@ def register(app: typer.Typer) -> None:
                 typer.echo(line.said)
             return
         own_tunings()  # a damaged file is told now, not after the sitting
-        wanted = Wanted(chosen, audio=audio, microphone=microphone)
+        wanted = Wanted(chosen, model, audio=audio, microphone=microphone)
         wanted.check()
         with closing(open_engine(wanted)) as recogniser:
             refuse_unknown_words(plan, recogniser)
-            room = Room(plan, script, recogniser, Output(mute, None, loudspeaker))
+            heard_by = recogniser if chosen in TUNABLE else AsDecided(recogniser)
+            room = Room(plan, script, heard_by, Output(mute, None, loudspeaker))
             sitting, used = sitting_in(room, wanted)
-        _finish(room, sitting, chosen, used, picture)
+        if chosen in TUNABLE:
+            _finish(room, sitting, chosen, used, picture)
+        else:
+            _tell_measured(room, sitting, chosen)
 
 
 def _finish(
@@ -171,6 +193,16 @@ def _finish(
         )
     )
     typer.echo(f"set for {engine} with {microphone!r}; `sidecue tune --forget` drops it")
+
+
+def _tell_measured(room: Room, sitting: Sitting, engine: str) -> None:
+    """Tell how an engine that decides by itself heard it."""
+    thresholds = shipped_thresholds(engine)
+    typer.echo("")
+    for line in measured(sitting, thresholds):
+        typer.echo(line)
+    _tell_confused(room, sitting.trials, thresholds)
+    typer.echo(f"nothing was set: {engine} decides by itself")
 
 
 def _tell_confused(room: Room, trials: Sequence[Trial], thresholds: Thresholds) -> None:

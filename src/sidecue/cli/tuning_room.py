@@ -13,7 +13,7 @@ from sidecue.cli.listening import Wanted, remark
 from sidecue.cli.trouble import Trouble
 from sidecue.cli.tuning_files import sit_with_folder
 from sidecue.cli.tuning_told import verdict
-from sidecue.conductor.assembly import Output, mouth_of, shipped_numbers
+from sidecue.conductor.assembly import Output, mouth_of, shipped_thresholds
 from sidecue.conductor.running import WallClock
 from sidecue.conductor.sitting import Listener, NothingHeardError, Sitting, sit
 from sidecue.hearing.files import FileSource
@@ -44,7 +44,7 @@ def sitting_in(room: Room, wanted: Wanted) -> tuple[Sitting, str | None]:
 
     Raises Trouble where not a word was heard, AudioError for sound that cannot be had.
     """
-    shipped = shipped_numbers(wanted.engine).thresholds
+    shipped = shipped_thresholds(wanted.engine)
     console = Console(highlight=False, soft_wrap=True)
     try:
         if wanted.audio is not None and wanted.audio.is_dir():

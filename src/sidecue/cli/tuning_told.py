@@ -57,6 +57,12 @@ def told(sitting: Sitting, shipped: Thresholds, chosen: Thresholds) -> Iterator[
     yield _rare(sitting)
 
 
+def measured(sitting: Sitting, thresholds: Thresholds) -> Iterator[str]:
+    """Yield what an engine that cannot be tuned made of it."""
+    yield f"measured    {_whole(at_thresholds(sitting.trials, sitting.talk, thresholds))}"
+    yield "In brackets what holds the true share 95 times in 100."
+
+
 def _whole(found: Expected) -> str:
     return (
         f"missed {share(found.missed)}, acted on as another cue {share(found.mistaken)}, "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,9 +10,11 @@ import platformdirs
 
 from sidecue.hearing import acceptance, encoder, weighing
 from sidecue.hearing.acceptance import Acceptance
+from sidecue.hearing.as_decided import DECIDED
 from sidecue.hearing.own_tuning import Tuning, tuning_for
 from sidecue.hearing.own_words import own_pairs
 from sidecue.hearing.port import Recogniser
+from sidecue.procedure.plan import Tier
 from sidecue.speaking.cache import CachedVoice, default_folder
 from sidecue.speaking.loudspeaker import PortAudioLoudspeaker
 from sidecue.speaking.mouth import Mouth
@@ -111,6 +113,11 @@ def shipped_numbers(engine: str) -> Acceptance:
     if engine == "moonshine":
         return acceptance.shipped("phones", weighing.FEATURES)
     return acceptance.shipped()
+
+
+def shipped_thresholds(engine: str) -> Mapping[Tier, float]:
+    """The thresholds that come with an engine; for one that decides by itself, what it decides."""
+    return shipped_numbers(engine).thresholds if engine in TUNABLE else DECIDED
 
 
 def named(engine: str) -> str:
