@@ -153,6 +153,7 @@ def test_an_engine_that_decides_by_itself_is_measured_and_nothing_is_set(
     ("arguments", "why"),
     [
         (("--engine", "text"), "'text' cannot be tuned"),
+        (("--engine", "vosk", "--picture", "curve.svg"), "leave --picture out"),
         (("--picture", "curve.png"), "drawn as .svg"),
         (("--picture", "nowhere/curve.svg"), "no such folder"),
         (("--audio", "nothing.wav"), "nothing.wav: no such file"),

@@ -124,6 +124,8 @@ def register(app: typer.Typer) -> None:
                 f"{engine!r} cannot be tuned: choose --engine {' or '.join(TUNABLE)}; "
                 "vosk can be measured"
             )
+        if picture is not None and chosen not in TUNABLE:
+            raise Trouble(f"{chosen} decides by itself: no trade-off to draw; leave --picture out")
         if picture is not None and picture.suffix.lower() != ".svg":
             raise Trouble(f"{picture}: the picture is drawn as .svg: change the file's name")
         if picture is not None and not picture.parent.is_dir():
