@@ -3,8 +3,16 @@
 import gc
 import os
 
+from hypothesis import Phase, settings
+
 # A child that may not keep what it compiled compiles the whole tool again: a tenth of its time.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+
+# While faults are put into the machine: one example that fails is enough, however large.
+settings.register_profile(
+    "faults", settings.get_profile("ci"), phases=(Phase.explicit, Phase.reuse, Phase.generate)
+)
 
 
 def pytest_collection_finish():

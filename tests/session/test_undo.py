@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from builder import small_plan, step, visit, visit_at
+from dataclasses import replace
 
+from builder import CURE, cue, small_plan, step, visit, visit_at
+
+from sidecue.procedure.plan import Happening, Slot, SlotValue, Tier, TimerKind, TimerSpec
 from sidecue.session.undoing import UNDO_DEPTH
 
 
@@ -62,6 +65,44 @@ def test_a_timer_that_never_started_does_not_ring() -> None:
     going = visit_at("rinse.begin").cue("rinse.begin", after=11)
     going.cue("undo")
     assert not any("Rinse: " in said for said in going.wait(120).said)
+
+
+def test_a_clock_that_never_started_leaves_the_record_though_it_ran_out() -> None:
+    """Neither local was given, only said: the onset of the one before is all that was timed."""
+    onset = TimerSpec("onset", TimerKind.COUNT_DOWN, most=10.0)
+    second = TimerSpec("second-onset", TimerKind.COUNT_DOWN, most=10.0)
+    steps = (step("first", timers=(onset,)), step("second", timers=(second,)), step("test"))
+    going = visit(small_plan(steps=steps, rules=(), happenings=()))
+    going.cue("first.done").cue("second.done", after=11).wait(11)
+    assert [timer.name for timer in going.state.kept] == ["onset", "second-onset"]
+    going.cue("undo")
+    assert [timer.name for timer in going.state.kept] == ["onset"]
+
+
+def test_what_ran_the_first_time_stays_when_the_second_is_taken_back() -> None:
+    """A test of feeling came too soon and the onset is waited for again: the first wait was."""
+    onset = TimerSpec("onset", TimerKind.COUNT_DOWN, most=10.0)
+    steps = (step("wait", establishes=("waited",), timers=(onset,)), step("test"))
+    feels = Happening(
+        cue("feels", tier=Tier.GUARDED), "Wait once more.", voids=("waited",), back_to="wait",
+        while_any=("waited",),
+    )  # fmt: skip
+    going = visit(small_plan(steps, (), (feels,), physical=())).cue("wait.done").wait(11)
+    going.cues("feels", "confirm").cue("wait.done", after=1).wait(11)
+    first, second = going.state.kept
+    assert first.started < second.started
+    going.cue("undo")
+    assert going.state.kept == (first,)
+
+
+def test_taking_back_a_value_takes_no_clock_along() -> None:
+    shade = Slot("shade", (SlotValue("A2", cue("set.shade.A2", tier=Tier.GUARDED), "Shade A2"),))
+    steps = (step("cure", begin=True, timers=(CURE,), asks=("shade",)), step("tidy"))
+    going = visit(replace(small_plan(steps, (), happenings=()), slots=(shade,)))
+    going.cues("cure.begin", "set.shade.A2", "confirm", "undo")  # all in one moment of the clock
+    assert going.state.values == ()
+    assert (going.state.under_way, going.running) == (True, {"cure"})
+    assert going.cue("cure.done", after=10).refusals[0].why == "Wait 10 more seconds."
 
 
 def test_words_do_not_switch_the_light_off_and_a_second_start_counts_anew() -> None:
