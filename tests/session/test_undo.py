@@ -45,6 +45,7 @@ def test_a_misheard_rinse_leaves_the_etching_clocks_running() -> None:
     going = visit_at("rinse.begin").cue("rinse.begin", after=11)
     assert going.running == {"rinse", "onset"}
     going.cue("undo", after=1)
+    assert going.said == ["Back to rinse."]
     assert going.state.step == "rinse"
     assert not going.state.under_way
     assert going.running == {"enamel", "dentine", "onset"}
