@@ -73,6 +73,34 @@ def test_a_jump_over_a_needed_step_is_refused() -> None:
     assert going.state.question is None
 
 
+def test_a_jump_over_what_only_a_later_step_needs_is_refused() -> None:
+    """Neither the look nor the cut needs the rinse; the closing does."""
+    steps = (
+        step("rinse", establishes=("rinsed",)),
+        step("look"),
+        step("cut", establishes=("cut",)),
+        step("close", needs=("rinsed", "cut")),
+    )
+    going = visit(small_plan(steps=steps, rules=(), happenings=()))
+    for ahead in ("look.done", "cut.done"):
+        going.cue(ahead)
+        assert [each.why for each in going.refusals] == ["Cannot skip. Needed: rinsed."]
+        assert going.state.question is None
+    going.cue("rinse.done").cue("cut.done")
+    assert going.state.question is not None, "the look is nobody's need"
+
+
+def test_what_is_left_out_handed_and_warned_last() -> None:
+    """The explorer and the glasses were told of on arriving at what is left out now."""
+    steps = (
+        step("look", hand=("explorer",), cautions=("eyes",)),
+        step("feel", hand=("explorer",), cautions=("eyes", "acid")),
+    )
+    going = visit(small_plan(steps=steps, rules=(), happenings=())).cues("skip", "not-needed")
+    assert going.said == ["Left out: look.", "Do the feel.", "Keep suction near."]
+    assert going.chimes == ["heard"]
+
+
 def test_an_interlock_answers_from_any_distance() -> None:
     going = visit()
     assert "cure.begin" in going.active

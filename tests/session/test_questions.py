@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from builder import DENTINE, Visit, small_plan, step, visit, visit_at
 
-from sidecue.procedure.plan import TimerKind, TimerSpec
+from sidecue.procedure.plan import Step, Tier, TimerKind, TimerSpec
 from sidecue.session.effects import Say, Urgency
 from sidecue.session.events import DeviceLost, Restarted
 from sidecue.session.prompts import lasts_about
@@ -24,6 +24,14 @@ QUESTIONS = {
         Asking.EMERGENCY_OVER,
     ),
 }
+#: What each is about by name, the cue that asked it, and its words.
+ASKED = {
+    "skip": ("look", "skip", "Skip look? Give the reason."),
+    "jump": ("etch", "etch.done", "Leave out 1 steps? Give the reason."),
+    "saliva": ("saliva", "saliva", "Etch again, then rinse. Say confirm that."),
+    "leaving": ("leave", "leave.done", "Do the leave. Say confirm that."),
+    "over": ("faint", "emergency-over", "End the emergency? Say confirm that."),
+}
 
 
 def as_it_was(going: Visit) -> tuple[object, ...]:
@@ -37,6 +45,9 @@ def test_it_is_read_back(name: str) -> None:
     going = make()
     assert going.state.question is not None
     assert going.state.question.about is about
+    question = going.state.question
+    assert (question.target, question.cue, question.say) == ASKED[name]
+    assert going.chimes == ["heard"]
     assert going.said
     assert going.machine.answering(going.state)
     assert " ".join(going.said) == going.state.question.say
@@ -157,6 +168,26 @@ def test_the_patient_leaves_only_when_it_is_confirmed() -> None:
     going.cue("confirm", after=1)
     assert "gone" in going.state.facts
     assert going.state.step == "tidy"
+
+
+@pytest.mark.parametrize(
+    ("held", "why"),
+    [
+        (step("leave", needs=("counted",), tier=Tier.GUARDED), "Not yet. First: counted."),
+        (step("leave", stops=("press",), tier=Tier.GUARDED), "Wait 10 more seconds."),
+        (step("leave", establishes=("gone",), tier=Tier.GUARDED), "First count every piece."),
+    ],
+    ids=["a need", "a minimum", "an interlock"],
+)
+def test_a_guarded_step_at_hand_that_is_held_is_refused_without_asking(
+    held: Step, why: str
+) -> None:
+    press = step("press", timers=(TimerSpec("press", TimerKind.HARD_MINIMUM, least=11.0),))
+    plan = small_plan(steps=(press, held, step("tidy", establishes=("counted",))), happenings=())
+    going = visit(replace(plan, rules=plan.rules[2:])).cue("press.done").cue("leave.done", after=1)
+    assert [refusal.why for refusal in going.refusals] == [why]
+    assert going.state.question is None
+    assert going.state.step == "leave"
 
 
 def test_a_guarded_step_that_is_held_is_refused_without_asking() -> None:
