@@ -100,3 +100,44 @@ def test_asking_again_says_the_value_and_what_the_plan_says() -> None:
     told = ["Recorded: shade A3.", "The plan says: shade A2."]
     assert going.said == told
     assert " ".join(going.cue("repeat").said) == " ".join(told)
+
+
+def entries() -> Visit:
+    """Two entries of a slot of many have been confirmed, and the last is about to be struck."""
+    slot = Slot("syringes", (shade("A2"), shade("A3")), many=True)
+    plan = plan_asking(step("fill", asks=("syringes",)), step("tidy"), slot=slot)
+    going = visit(replace(plan, cues=(*plan.cues, cue("strike", tier=Tier.GUARDED))))
+    return going.cues("set.shade.A2", "confirm", "set.shade.A3", "confirm", "strike")
+
+
+def kept(going: Visit) -> list[str]:
+    return [each.value for each in going.state.values]
+
+
+def test_the_last_entry_is_struck_by_a_different_word() -> None:
+    going = entries()
+    assert going.state.question is not None
+    assert (going.state.question.target, going.state.question.cue) == ("syringes", "strike")
+    assert going.said == ["Strike shade A3? Say confirm that."]
+    going.cue("confirm")
+    assert kept(going) == ["A2"]
+    assert (going.said, going.chimes) == (["Struck: shade A3."], ["heard"])
+    going.cue("undo")
+    assert kept(going) == ["A2", "A3"]
+    assert going.said == ["Counted again: shade A3."]
+
+
+def test_a_no_to_striking_strikes_nothing() -> None:
+    going = entries().cue("deny")
+    assert kept(going) == ["A2", "A3"]
+    assert going.said == ["All right. Nothing changed."]
+
+
+def test_silence_strikes_nothing() -> None:
+    assert kept(entries().wait(60)) == ["A2", "A3"]
+
+
+def test_nothing_is_struck_where_nothing_was_entered() -> None:
+    going = entries().cue("confirm").cues("strike", "confirm")
+    assert kept(going) == []
+    assert "strike" not in going.active
