@@ -70,12 +70,22 @@ def test_a_count_down_tells_its_time_and_holds_nothing_back() -> None:
     ]  # fmt: skip
 
 
-def test_a_minimum_is_as_long_as_what_it_follows_has_run_so_far() -> None:
+def acid_then_rinse(least: float | None) -> Visit:
     """The rinse of the one tooth begins while the acid is still on the other."""
     acid = TimerSpec("acid", TimerKind.HARD_MAXIMUM, most=60.0)
-    rinse = TimerSpec("rinse", TimerKind.HARD_MINIMUM, least=15.0, no_less_than="acid")
+    rinse = TimerSpec("rinse", TimerKind.HARD_MINIMUM, least=least, no_less_than="acid")
     steps = (step("etch", timers=(acid,)), step("rinse", begin=True, timers=(rinse,)), step("tidy"))
-    going = visit(small_plan(steps=steps, rules=(), happenings=())).wait(5).cue("etch.done")
-    going.cue("rinse.begin", after=25).cue("rinse.done", after=15)
-    assert [each.why for each in going.refusals] == ["Wait 10 more seconds."]
-    assert not going.cue("rinse.done", after=10).refusals
+    return visit(small_plan(steps=steps, rules=(), happenings=())).wait(5).cue("etch.done")
+
+
+@pytest.mark.parametrize(
+    ("least", "etched", "rinses"),
+    [(15.0, 25.0, 25.0), (15.0, 4.0, 15.0), (None, 25.0, 25.0), (None, 0.5, 0.5)],
+)
+def test_a_minimum_is_its_own_and_what_it_follows_has_run_so_far(
+    least: float | None, etched: float, rinses: float
+) -> None:
+    going = acid_then_rinse(least).cue("rinse.begin", after=etched)
+    going.cue("rinse.done", after=rinses - 0.1)
+    assert [each.why for each in going.refusals] == ["Wait one more second."]
+    assert not going.cue("rinse.done", after=0.1).refusals

@@ -8,7 +8,7 @@ import pytest
 from builder import DENTINE, Visit, small_plan, step, visit, visit_at
 
 from sidecue.procedure.plan import Step, Tier, TimerKind, TimerSpec
-from sidecue.session.effects import Say, Urgency
+from sidecue.session.effects import Say, Silence, Urgency
 from sidecue.session.events import DeviceLost, Restarted
 from sidecue.session.prompts import lasts_about
 from sidecue.session.state import Asking, Mode
@@ -113,6 +113,15 @@ def test_asking_again_repeats_the_question_whatever_was_said_since(name: str) ->
     assert " ".join(going.said) == asked.say
     assert view(going.machine, going.state, going.state.now).question == asked.say
     assert going.state.question == asked, "saying it again gives no more time"
+
+
+@pytest.mark.parametrize("name", QUESTIONS)
+def test_falling_silent_answers_nothing(name: str) -> None:
+    going = QUESTIONS[name][0]()
+    before = going.state
+    going.cue("quiet")
+    assert going.effects == (Silence(),)
+    assert going.state == before
 
 
 @pytest.mark.parametrize("name", QUESTIONS)
