@@ -8,7 +8,7 @@ import pytest
 from builder import DENTINE, Visit, small_plan, step, visit, visit_at
 
 from sidecue.procedure.plan import Step, Tier, TimerKind, TimerSpec
-from sidecue.session.effects import Say, Silence, Urgency
+from sidecue.session.effects import Refuse, Say, Silence, Urgency
 from sidecue.session.events import DeviceLost, Restarted
 from sidecue.session.prompts import lasts_about
 from sidecue.session.state import Asking, Mode
@@ -135,7 +135,8 @@ def test_a_late_answer_is_too_late() -> None:
     going = visit_at("dentine.done").cue("saliva").cue("confirm", after=20)
     assert going.state.step == "dentine"
     assert "etched" in going.state.facts
-    assert [refusal.why for refusal in going.refusals] == ["too late"]
+    assert going.refusals == [Refuse("confirm", "too late")]
+    assert going.chimes[-1] == "refused"
     assert going.said == ["No answer. Nothing changed."]
 
 
@@ -197,6 +198,30 @@ def test_a_guarded_step_at_hand_that_is_held_is_refused_without_asking(
     assert [refusal.why for refusal in going.refusals] == [why]
     assert going.state.question is None
     assert going.state.step == "leave"
+
+
+@pytest.mark.parametrize("guarded", ["begin", "done"])
+def test_only_the_guarded_part_of_a_step_is_asked_about(guarded: str) -> None:
+    """Cutting begins only on a different word; or it ends so."""
+    cut = step("cut", begin=True, establishes=("cut",))
+    assert cut.begin is not None
+    tiers = {part: Tier.GUARDED if part == guarded else Tier.ADVANCE for part in ("begin", "done")}
+    cut = replace(
+        cut, begin=replace(cut.begin, tier=tiers["begin"]),
+        done=replace(cut.done, tier=tiers["done"]),
+    )  # fmt: skip
+    going = visit(small_plan(steps=(cut, step("tidy")), rules=(), happenings=()))
+    for part in ("begin", "done"):
+        before = going.state
+        going.cue(f"cut.{part}")
+        if part == guarded:
+            assert replace(going.state, question=None, last_said="") == replace(
+                before, last_said=""
+            )
+            going.cue("confirm")
+        assert going.state.question is None
+        assert going.state.under_way is (part == "begin")
+    assert going.state.step == "tidy"
 
 
 def test_a_guarded_step_that_is_held_is_refused_without_asking() -> None:

@@ -48,11 +48,20 @@ def test_with_time_to_spare_the_warning_is_spoken() -> None:
     assert going.said == ["Dentine: 21 seconds left."]
 
 
-def test_while_something_is_about_to_spoil_only_the_prompt_is_said() -> None:
+@pytest.mark.parametrize(
+    ("seconds", "pressing"), [(14.99, False), (15.0, True), (34.5, True), (35.0, False)]
+)
+def test_while_something_is_about_to_spoil_only_the_prompt_is_said(
+    seconds: float, pressing: bool
+) -> None:
+    """In the last twenty seconds, and no longer once it is spoiled."""
+    gel = TimerSpec("gel", TimerKind.HARD_MAXIMUM, most=35.0)
     handed = step("rinse", hand=("suction",), cautions=("acid",))
-    steps = (step("dentine", timers=(DENTINE,)), handed)
-    going = visit(small_plan(steps=steps, rules=(), happenings=())).cue("dentine.done")
-    assert going.said == ["Do the rinse."]
+    steps = (step("gel", timers=(gel,)), step("look"), handed)
+    going = visit(small_plan(steps=steps, rules=(), happenings=())).cue("gel.done")
+    going.wait(seconds).cue("look.done")
+    more = [] if pressing else ["Hand suction.", "Keep suction near."]
+    assert going.said == ["Do the rinse.", *more]
 
 
 @pytest.mark.parametrize(("seconds", "alarm"), [(14.99, False), (15.0, True), (15.01, True)])

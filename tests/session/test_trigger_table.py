@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 from builder import EMERGENCIES, REASONS, TIERS, Visit, finished_visit, small_plan, visit, visit_at
 
+from sidecue.session.effects import Chime, ChimeKind, Say, Urgency
 from sidecue.session.events import (
     CueGiven,
     DeviceBack,
@@ -141,8 +142,10 @@ def test_other_events(name: str, kind: str) -> None:
 def test_time_that_runs_backwards_or_is_none_raises(at: float) -> None:
     going = visit().wait(7)
     before = going.state
+    event = TimePassed(at)
     with pytest.raises(IllegalEvent) as raised:
-        going.give(TimePassed(at))
+        going.give(event)
+    assert raised.value.event is event
     assert raised.value.allowed == ("7 s or later",)
     assert going.state is before
 
@@ -169,6 +172,18 @@ def test_a_refused_hearing_changes_nothing_and_is_never_spoken() -> None:
     going.give(HearingRefused(before.now + 1, "not a cue", "curling is done"))
     assert going.state == replace(before, now=before.now + 1)
     assert going.effects == ()
+
+
+def test_a_device_that_went_away_is_named_and_so_is_its_return() -> None:
+    going = visit_at("cure.done")
+    going.give(DeviceLost(going.state.now, "microphone"))
+    assert going.effects == (
+        Chime(ChimeKind.DUE), Say("The microphone is lost.", Urgency.ALARM),
+    )  # fmt: skip
+    assert going.state.lost == {"microphone"}
+    going.give(DeviceBack(going.state.now, "microphone"))
+    assert going.effects == (Say("The microphone is back."),)
+    assert going.state.lost == set()
 
 
 def test_a_plan_with_an_open_question_is_not_run() -> None:
