@@ -123,6 +123,24 @@ def test_a_physical_step_can_be_confirmed_again() -> None:
     assert going.state.step == "mix"
 
 
+def test_what_stood_and_is_lost_is_judged_again_like_anything_new() -> None:
+    """The light that words did not switch off is off, and the dam that it needs is torn."""
+    torn = Happening(
+        cue("torn", tier=Tier.GUARDED), "Cover again, then cure.", voids=("light-on", "covered"),
+        back_to="cure", while_any=("light-on",),
+    )  # fmt: skip
+    steps = (
+        step("cover", establishes=("covered",)),
+        step("cure", begin=True, needs=("covered",), begin_establishes=("light-on",)),
+        step("tidy"),
+    )
+    going = visit(small_plan(steps, (), (torn,))).cues("cover.done", "cure.begin", "undo")
+    assert going.state.standing == "cure"
+    going.cues("torn", "confirm", "cure.begin")
+    assert [each.why for each in going.refusals] == ["Not yet. First: covered."]
+    assert going.state.facts == frozenset()
+
+
 def test_taking_back_a_beginning_does_not_take_what_only_the_end_takes() -> None:
     going = visit_at("cure.done").cue("undo")  # of "light on": the shields are still up
     assert (going.state.step, going.state.under_way) == ("cure", False)
