@@ -119,8 +119,9 @@ def test_a_physical_step_can_be_confirmed_again() -> None:
     going = visit_at("mix.done").cue("undo")  # of "cured", which took the shields down
     assert (going.state.step, going.state.under_way) == ("cure", True)
     assert "shields-up" not in going.state.facts
+    assert going.state.standing == "cure"
     assert not going.cue("cure.done").refusals
-    assert going.state.step == "mix"
+    assert (going.state.step, going.state.standing) == ("mix", None)
 
 
 def test_what_stood_and_is_lost_is_judged_again_like_anything_new() -> None:
