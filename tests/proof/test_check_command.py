@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from sidecue.cli import check_command
 from sidecue.cli.main import run
 
 
@@ -41,3 +42,18 @@ def test_a_step_of_another_procedure_is_found_in_a_case_that_has_it(
     assert "amalgam" in capsys.readouterr().out
     assert run(["explain", "run-mixer", "--case", "composite-46-mo"]) == 2
     assert "--case amalgam-14-do" in capsys.readouterr().err
+
+
+def test_the_words_of_one_case_are_those_of_its_own_visit(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    looked_at: list[str] = []
+    real = check_command.sounds_of
+    monkeypatch.setattr(
+        check_command,
+        "sounds_of",
+        lambda plans: looked_at.extend(each.procedure for each in plans) or real(plans),
+    )
+    assert run(["check", "--case", "sealant-36-o"]) == 0
+    assert looked_at == ["fissure-sealant"]
+    assert "pairs of phrases active together" in capsys.readouterr().out

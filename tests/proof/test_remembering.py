@@ -13,6 +13,7 @@ from shipped_library import shipped
 from sidecue.assets import data_folder
 from sidecue.cli.main import run
 from sidecue.procedure.loading import load_library
+from sidecue.proof.cases import census, planned_again
 from sidecue.proof.remembering import KEPT, code, digest, remember, remembered
 from sidecue.proof.sharing_out import prove
 from sidecue.proof.verdict import Proof
@@ -120,3 +121,31 @@ def test_the_output_tells_what_was_walked_and_what_was_remembered(
     assert run([*command, "--again"]) == 0
     assert "remembered" not in capsys.readouterr().out
     assert all(json.loads(each.read_text("utf-8")) for each in tmp_path.rglob("*.json"))
+
+
+def test_what_is_remembered_still_tells_which_plans_have_all_the_words(tmp_path: Path) -> None:
+    library = shipped()
+    office = library.practices["example"]
+    proved(tmp_path)
+    again = proved(tmp_path)
+    assert again.remembered
+    kept = list(planned_again(library, VISIT, office, again.samples))
+    every = [each.variant.plan for each in census(library, VISIT, office).distinct]
+    assert {step.id for made in kept for step in made.steps} == {
+        step.id for made in every for step in made.steps
+    }
+
+
+def test_a_remembered_variant_that_is_none_is_told_in_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("sidecue.cli.check_command.folder", lambda: tmp_path)
+    assert run(["check", VISIT]) == 0
+    (entry,) = tmp_path.glob("*.json")
+    entry.write_text(entry.read_text("utf-8").replace('"sealant"', '"marble"'), "utf-8")
+    capsys.readouterr()
+    assert run(["check", VISIT]) == 2
+    told = capsys.readouterr().err
+    assert "damaged" in told
+    assert "--again" in told
+    assert run(["check", VISIT, "--again"]) == 0

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import gc
 from dataclasses import replace
+from itertools import product
 
 from shipped_library import shipped
 from sidecue.proof.atlas import Atlas
-from sidecue.proof.cases import variants_of
+from sidecue.proof.cases import planned_again, variants_of
 from sidecue.proof.exploring import Violation
 from sidecue.proof.properties import Broken
 from sidecue.proof.proving import proven_all
@@ -23,9 +24,18 @@ def test_both_halves_together_are_the_whole_each_plan_once() -> None:
     halves = proven_in_halves(library, office, visit)
     assert whole.variants > whole.distinct > 2
     assert whole.sound
-    tried_apart = replace(halves, tried=whole.tried, seconds=whole.seconds)
-    assert tried_apart == whole
+    apart = replace(whole, tried=halves.tried, seconds=halves.seconds, samples=halves.samples)
+    assert halves == apart
     assert halves.tried > whole.tried, "each half asks the machine for itself"
+    met = [
+        {
+            frozenset((one.id, other.id))
+            for made in planned_again(library, visit, office, each.samples)
+            for one, other in product(made.steps, repeat=2)
+        }
+        for each in (whole, halves)
+    ]
+    assert met[0] == met[1], "between them, the samples have every two steps that meet"
 
 
 def test_one_variant_alone_is_a_half_too() -> None:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import time
 from collections import Counter
-from collections.abc import Iterator
-from itertools import combinations
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -29,7 +28,7 @@ from sidecue.procedure.library import Library
 from sidecue.procedure.plan import Plan
 from sidecue.procedure.practice import Practice
 from sidecue.procedure.source import LoadError
-from sidecue.proof.cases import census
+from sidecue.proof.cases import planned_again
 from sidecue.proof.laws import time_faults
 from sidecue.proof.proving import proven
 from sidecue.proof.remembering import folder
@@ -92,11 +91,13 @@ def register(app: typer.Typer) -> None:
             raise LoadError(faults)
         if case is not None:
             made = planned(library, office, case, names[0] if procedures else None).plan
-            sound = _one(console, library, made)
+            sound, plans = _one(console, library, made), [made]
         else:
-            sound = _many(console, library, office, names, again=again)
+            proofs = _many(console, library, office, names, again=again)
+            sound = all(proof.sound for proof in proofs)
+            plans = _samples(library, office, proofs) if words else []
         if words:
-            sound &= _words(console, library, office, names)
+            sound &= _words(console, plans)
         if not sound:
             raise typer.Exit(1)
 
@@ -122,7 +123,7 @@ def _one(console: Console, library: Library, made: Plan) -> bool:
 
 def _many(
     console: Console, library: Library, office: Practice, names: tuple[str, ...], *, again: bool
-) -> bool:
+) -> list[Proof]:
     began = time.monotonic()
     proofs: list[Proof] = []
     with _bar(console) as bar:
@@ -153,7 +154,7 @@ def _many(
             f"{sum(p.states for p in known)} states (--again walks them too)",
             soft_wrap=True,
         )
-    return all(proof.sound for proof in proofs)
+    return proofs
 
 
 def _procedures(count: int) -> str:
@@ -193,10 +194,9 @@ def _tell(console: Console, proof: Proof, made: Plan | None = None) -> None:
             console.print(Text(f"  and {number - MOST_TOLD} more: {name}"), soft_wrap=True)
 
 
-def _words(console: Console, library: Library, office: Practice, names: tuple[str, ...]) -> bool:
+def _words(console: Console, plans: Sequence[Plan]) -> bool:
     recogniser = recogniser_of(ENGINE, None)
     lines: set[str] = set()
-    plans = list(_samples(library, office, names))
     try:
         for made in plans:
             lacking = words_lacking(made, recogniser)
@@ -211,15 +211,16 @@ def _words(console: Console, library: Library, office: Practice, names: tuple[st
     return not lines and not found.traps
 
 
-def _samples(library: Library, office: Practice, names: tuple[str, ...]) -> Iterator[Plan]:
-    """Yield plans that between them have every two steps that ever meet in one visit.
+def _samples(library: Library, office: Practice, proofs: Iterable[Proof]) -> list[Plan]:
+    """Return plans that between them have every two steps that ever meet in one visit.
 
     Cues of two steps can be mistaken for each other only where both are in one plan.
     """
-    seen: set[tuple[str, str]] = set()
-    for name in names:
-        for each in census(library, name, office).distinct:
-            pairs = set(combinations(sorted(step.id for step in each.variant.plan.steps), 2))
-            if not pairs <= seen:
-                seen |= pairs
-                yield each.variant.plan
+    try:
+        return [
+            made
+            for proof in proofs
+            for made in planned_again(library, proof.procedure, office, proof.samples)
+        ]
+    except ValueError as fault:
+        raise Trouble(f"{folder()} is damaged ({fault}): walk all again with --again") from None

@@ -38,11 +38,21 @@ Facts = Mapping[str, tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
+class Sample:
+    """As much of a variant as it takes to plan it again: the facts that matter, and the depth of
+    the cavity in mm."""
+
+    facts: tuple[tuple[str, tuple[str, ...]], ...]
+    depth: float
+
+
+@dataclass(frozen=True, slots=True)
 class Variant:
     """One kind of case of one visit: the facts that matter, a case of it, and its plan."""
 
     procedure: str
     told: str
+    sample: Sample
     case: Case
     plan: Plan
 
@@ -87,6 +97,36 @@ def census(
                     one = counted.distinct[at]
                     counted.distinct[at] = replace(one, variants=one.variants + 1)
     return counted
+
+
+def covering(plans: Iterable[Plan]) -> list[int]:
+    """Return the numbers of those plans that between them have every two steps that ever meet in
+    one of `plans`."""
+    number: dict[str, int] = {}
+    met: dict[int, int] = {}  # for each step those that it meets, as bits
+    found = []
+    for at, made in enumerate(plans):
+        steps = [number.setdefault(step.id, len(number)) for step in made.steps]
+        whole = sum(1 << step for step in set(steps))
+        if any(whole & ~met.get(step, 0) for step in steps):
+            met |= {step: met.get(step, 0) | whole for step in steps}
+            found.append(at)
+    return found
+
+
+def planned_again(
+    library: Library, procedure: str, practice: Practice, samples: Iterable[Sample]
+) -> Iterator[Plan]:
+    """Yield the plans of some variants of `procedure`. Raises ValueError for a sample that is none
+    of this library and practice."""
+    known = [tuple(facts.items()) for facts in variants_of(library, procedure)]
+    for sample in samples:
+        case = None
+        if sample.facts in known:
+            case = case_with(dict(sample.facts), practice, sample.depth)
+        if case is None:
+            raise ValueError(f"{procedure}: no variant of it says {dict(sample.facts)}")
+        yield plan(library, procedure, case, practice)
 
 
 def variants_of(library: Library, procedure: str) -> Iterator[Facts]:
@@ -150,7 +190,8 @@ def _plans(
         steps = tuple(step.id for step in made.steps)
         if steps not in seen:
             seen.add(steps)
-            yield Variant(procedure, f"{told}, depth {depth:g} mm", case, made)
+            sample = Sample(tuple(facts.items()), depth)
+            yield Variant(procedure, f"{told}, depth {depth:g} mm", sample, case, made)
         if not expand(library.procedures, procedure, dict(made.case_facts), 1).repeats:
             return  # no other depth has other steps
 

@@ -9,7 +9,7 @@ from sidecue.procedure.library import Library
 from sidecue.procedure.plan import Plan, Rule, TimerKind
 from sidecue.procedure.practice import Practice
 from sidecue.proof.atlas import Atlas
-from sidecue.proof.cases import Census, Distinct, census
+from sidecue.proof.cases import Census, Distinct, census, covering
 from sidecue.proof.demands import Bits, Demand
 from sidecue.proof.exploring import Exploration, Violation
 from sidecue.proof.family import Family
@@ -62,6 +62,7 @@ def walked(library: Library, name: str, counted: Census, atlas: Atlas, tell: Tel
         states=found.states,
         transitions=found.transitions,
         tried=found.tried,
+        samples=tuple(counted.distinct[number].variant.sample for number in covering(plans)),
     )
     faults = [(number, each) for number, each in found.violations]
     for number, (made, rules) in enumerate(zip(plans, held_to, strict=True)):

@@ -18,12 +18,14 @@ from importlib.metadata import version
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
+from typing import Any
 
 from platformdirs import user_cache_path
 
 from sidecue.procedure.library import Library
 from sidecue.procedure.practice import Practice
 from sidecue.procedure.schema import IncludeEntry
+from sidecue.proof.cases import Sample
 from sidecue.proof.verdict import Proof
 
 #: The code that a proof rests on.
@@ -66,8 +68,9 @@ def remembered(key: str, visit: str, where: Path) -> Proof | None:
     """Return the proof kept under `key`, or None."""
     try:
         kept = json.loads((where / f"{visit}-{key}.json").read_text("utf-8"))
-        proof = Proof(**kept)
-    except (OSError, ValueError, TypeError):
+        samples = tuple(_sample(each) for each in kept.pop("samples"))
+        proof = Proof(**kept, samples=samples)
+    except (OSError, ValueError, TypeError, LookupError, AttributeError):
         return None
     return replace(proof, remembered=True) if proof.procedure == visit and proof.sound else None
 
@@ -85,6 +88,11 @@ def remember(key: str, proof: Proof, where: Path) -> None:
             old.unlink(missing_ok=True)
     except OSError:
         return  # a cache that cannot be written is none
+
+
+def _sample(kept: dict[str, Any]) -> Sample:
+    facts = tuple((key, tuple(values)) for key, values in kept["facts"])
+    return Sample(facts, float(kept["depth"]))
 
 
 def _oldest(visit: str, where: Path) -> list[Path]:

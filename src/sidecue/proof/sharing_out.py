@@ -213,4 +213,5 @@ def together(one: Proof, other: Proof) -> Proof:
         tried=one.tried + other.tried,
         seconds=one.seconds + other.seconds,
         violations=[*one.violations, *more],
+        samples=(*one.samples, *other.samples),
     )

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from sidecue.proof.cases import Sample
 from sidecue.proof.exploring import Violation
 
 
 @dataclass
 class Proof:
     """What came of proving one procedure. `explored` counts distinct plans; `states` and
-    `transitions` are summed over them; `tried` is what the machine itself was asked."""
+    `transitions` are summed over them; `tried` is what the machine itself was asked. `samples` are
+    variants that between them have every two steps that meet in one."""
 
     procedure: str
     variants: int = 0
@@ -23,6 +25,7 @@ class Proof:
     tried: int = 0
     seconds: float = 0.0  # of work, summed over processes
     violations: list[tuple[str, Violation]] = field(default_factory=list)  # variant, violation
+    samples: tuple[Sample, ...] = ()
     remembered: bool = False  # walked before, and unchanged since (see `remembering`)
 
     @property
