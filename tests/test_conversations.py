@@ -64,6 +64,9 @@ class SilentMouth:
     def busy_until(self, now: float) -> float:
         return now
 
+    def saying(self, now: float) -> tuple[str, ...]:
+        return ()
+
 
 class Chair:
     """One session by text, and what came of the last exchange."""

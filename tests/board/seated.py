@@ -47,6 +47,9 @@ class Silent:
     def busy_until(self, now: float) -> float:
         return now
 
+    def saying(self, now: float) -> tuple[str, ...]:
+        return ()
+
 
 class Ticks:
     """A source of nothing."""

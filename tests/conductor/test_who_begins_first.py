@@ -11,7 +11,7 @@ from sidecue.conductor.conducting import Conductor
 from sidecue.procedure.plan import Tier
 from sidecue.record.memory_journal import MemoryJournal
 from sidecue.session.effects import Effect, Say
-from sidecue.session.events import Source
+from sidecue.session.events import CueGiven, Source
 from sidecue.session.machine import SessionMachine
 
 LASTS = 2.0  # seconds of whatever is said
@@ -22,14 +22,20 @@ class TalkingMouth:
 
     def __init__(self) -> None:
         self.until = float("-inf")
+        self.texts: tuple[str, ...] = ()
 
     def carry_out(self, effects: Iterable[Effect], now: float) -> float:
+        effects = tuple(effects)
+        self.texts = tuple(each.text for each in effects if isinstance(each, Say))
         said = sum(isinstance(effect, Say) for effect in effects)
         self.until = max(self.until, now) + LASTS * said if said else self.until
         return self.until
 
     def busy_until(self, now: float) -> float:
         return max(now, self.until)
+
+    def saying(self, now: float) -> tuple[str, ...]:
+        return self.texts
 
 
 @pytest.fixture
@@ -75,3 +81,12 @@ def test_our_own_question_is_no_answer_to_itself(chair: Conductor) -> None:
     assert not chair.vocabulary(asked - 0.5).stop_only
     address = chair.machine.plan.address
     assert not any(address in step.say.lower() for step in chair.machine.plan.steps)
+
+
+def test_the_ears_are_told_what_the_tool_says_while_it_says_it(chair: Conductor) -> None:
+    chair.give(CueGiven(60.0, "repeat"))
+    said = chair.vocabulary(60.5).saying
+    assert said
+    assert chair.state.last_said in said
+    assert chair.vocabulary(100.0).saying == ()
+    assert chair.vocabulary(60.5, typed=True).saying == ()

@@ -38,6 +38,9 @@ class StillMouth:
     def busy_until(self, now):
         return now + 60.0 if self.speaking else now
 
+    def saying(self, now):
+        return ()
+
 
 @dataclass
 class Outcome:

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sidecue.session.effects import Chime, ChimeKind, Refuse, Say, Silence, Urgency
-from sidecue.speaking.mouth import Mouth
+from sidecue.speaking.mouth import RECENTLY, Mouth
 from sidecue.speaking.mute import MuteLoudspeaker
 from sidecue.speaking.port import Sound, VoiceError
 
@@ -290,3 +290,11 @@ def test_no_routine_prompt_is_heard_whole_after_a_newer_one_began(batches):
         mouth.carry_out(tagged, now)
     said = [int(text.split()[0]) for text in witness.whole() if text in routine]
     assert said == sorted(said)
+
+
+def test_what_is_said_is_known_until_a_little_after_it_is_over(mouth):
+    mouth.carry_out([Chime(ChimeKind.HEARD), Say("Rinse now."), Say("Dry it.")], 10.0)
+    over = mouth.busy_until(10.0)
+    assert mouth.saying(10.0) == ("Rinse now.", "Dry it.")
+    assert mouth.saying(over + RECENTLY - 0.1) == ("Dry it.",)
+    assert mouth.saying(over + RECENTLY) == ()

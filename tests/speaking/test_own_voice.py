@@ -23,6 +23,15 @@ from sidecue.speaking.voice import PyttsVoice
 TELLING = ("Paused. Timers go on.", "Stop. Take everything out of the mouth.", "Stop. ")
 
 
+#: Prompts in which the ears, told nothing, found a word of the stop tier at every gain and delay.
+MISTAKEN = (
+    "Not yet. First: band touching the neighbour.",
+    "Stop. Put the sharp down safely.",
+    "Brush adhesive on where instructions say so.",
+    "Breathing: sit up, keep someone beside them.",
+)
+
+
 @pytest.fixture(scope="module")
 def recogniser():
     with closing(recogniser_of("auto", None)) as made:
@@ -44,6 +53,14 @@ def test_prompts_that_hold_stop_words_are_no_cue(gain, delay, recogniser, voice)
         trial = Trial(plan, state, text, gain, delay)
         run(trial, recogniser, voice, draw)
         assert trial.cues == []
+
+
+@pytest.mark.parametrize("text", MISTAKEN)
+def test_what_sounds_like_a_stop_word_in_our_own_mouth_is_none(text, recogniser, voice):
+    plan, _, state = prompts_of_one_case()[0]
+    trial = Trial(plan, state, text, 0.0, 0.08)
+    run(trial, recogniser, voice, np.random.default_rng(3))
+    assert trial.cues == []
 
 
 @pytest.mark.parametrize("phrase", [STOPS[1], STOPS[3]])

@@ -40,6 +40,10 @@ class Mouth(Protocol):
         """When playback ends; `now` when nothing plays."""
         ...
 
+    def saying(self, now: float) -> tuple[str, ...]:
+        """What is said now or was said just before."""
+        ...
+
 
 @dataclass(frozen=True, slots=True)
 class Exchange:
@@ -201,4 +205,5 @@ class Conductor:
             stop_only=speaking,
             decoys=plan.decoys,
             pronunciations=plan.pronunciations,
+            saying=self._mouth.saying(now) if speaking else (),
         )

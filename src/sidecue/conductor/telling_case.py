@@ -134,6 +134,7 @@ class Preparing:
             stop_only=speaking,
             decoys=(*self._listener.decoys, *self.machine.decoys(self.state)),
             pronunciations=self._listener.pronunciations,
+            saying=self._mouth.saying(now) if speaking else (),
         )
 
     def _known(self, cues: Iterable[Cue]) -> Iterable[Cue]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Hashable, Iterable
+from dataclasses import replace
 from typing import TypeVar
 
 import numpy as np
@@ -91,7 +92,8 @@ class MoonshineRecogniser:
 
     def read(self, samples: Samples, vocabulary: Vocabulary) -> Reading:
         """The likeliest cue of an utterance with its features."""
-        found = read(self.logs(samples), self.speller(vocabulary), vocabulary.address)
+        speller = self.speller(vocabulary)
+        found = read(self.logs(samples), speller, vocabulary.address, vocabulary.saying)
         if vocabulary.stop_only and found.features:
             found.features["outside"] = 0.0  # our own voice is expected beside it
         return found
@@ -144,6 +146,7 @@ class MoonshineRecogniser:
 
     def speller(self, vocabulary: Vocabulary) -> Speller:
         """What is scored for a vocabulary. Raises ValueError for a cue without pronunciation."""
+        vocabulary = replace(vocabulary, saying=())  # what we say changes no spelling
         found = self._spellers.get(vocabulary)
         if found is None:
             found = Speller(grammar_of(vocabulary), self._lexicon(vocabulary.pronunciations))

@@ -28,7 +28,8 @@ class Vocabulary:
     """What may be heard at this moment, fixed at the start of each utterance.
 
     Stop-tier cues count without the address phrase; other cues need it unless `bare` is true
-    (a reply to our own question, or the pedal is held). While the tool speaks, `stop_only`.
+    (a reply to our own question, or the pedal is held). While the tool speaks, `stop_only`, and
+    `saying` holds what it says and has just said.
     """
 
     cues: tuple[Cue, ...]
@@ -37,6 +38,7 @@ class Vocabulary:
     stop_only: bool = False
     decoys: tuple[str, ...] = ()
     pronunciations: tuple[tuple[str, str], ...] = ()
+    saying: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,9 +6,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from sidecue.hearing import spelling
 from sidecue.hearing.ctc import aligned, freely, lay_out, log_likelihoods
+from sidecue.hearing.lexicon import Lexicon
+from sidecue.hearing.own_speech import runs
 from sidecue.hearing.phone_head import BLANK, LogProbabilities
 from sidecue.hearing.spelling import Speller, Spelling
 from sidecue.procedure.plan import Cue
@@ -31,6 +34,7 @@ FEATURES = (
     "pace",  # frames a phone: distance from the usual, in log
 )
 MOST = 12.0
+OWN_ODDS = 4.0  # log odds by which our own words must fit better than a cue, to be what was heard
 BESIDE = 3  # frames around a cue that are looked at with it
 FLOOR = -12.0  # log probability below which a phone is simply not there
 USUAL_PACE = 3.6  # frames a phone, median of right readings in training
@@ -50,8 +54,11 @@ class Reading:
         return self.best.path.cue if self.best is not None and self.denial is None else None
 
 
-def read(logs: LogProbabilities, speller: Speller, address: str) -> Reading:
-    """Read an utterance. `address` is what comes before a cue that is addressed."""
+def read(
+    logs: LogProbabilities, speller: Speller, address: str, saying: tuple[str, ...] = ()
+) -> Reading:
+    """Read an utterance. `address` is what comes before a cue that is addressed; `saying` is what
+    our own voice says meanwhile."""
     spellings, likely = speller.scored(logs)
     if not spellings:
         return Reading(None, {})
@@ -69,7 +76,27 @@ def read(logs: LogProbabilities, speller: Speller, address: str) -> Reading:
     worst = int(denied.argmax())
     features["undenied"] = _held(float(likely[0] - denied[worst]))
     denial = denials[worst][0] if denied[worst] > likely[0] else None
-    return Reading(found, features, denial)
+    return Reading(found, features, denial or _our_own(logs, found, speller.lexicon, saying))
+
+
+def _our_own(
+    logs: LogProbabilities, found: Spelling, lexicon: Lexicon, saying: tuple[str, ...]
+) -> str | None:
+    """Return the words of our own that fit better where a cue was found, or None."""
+    known = list(runs(saying, lexicon, len(found.phones)))
+    if not known:
+        return None
+    within = _place(logs, aligned(logs, found.phones, spelling.AROUND))
+    sheet = lay_out([found.phones, *(phones for _, phones in known)])
+    likely = log_likelihoods(within, sheet, spelling.AROUND)
+    best = int(likely[1:].argmax())
+    return known[best][0] if likely[1 + best] > likely[0] + OWN_ODDS else None
+
+
+def _place(logs: LogProbabilities, places: npt.NDArray[np.int64]) -> LogProbabilities:
+    """Return the frames of a cue whose phones are at `places`, and a few around them."""
+    first, last = (int(places[0]), int(places[-1])) if len(places) else (0, len(logs) - 1)
+    return logs[max(0, first - BESIDE) : last + 1 + BESIDE]
 
 
 def _held(odds: float) -> float:
@@ -86,7 +113,7 @@ def _features(logs: LogProbabilities, found: Spelling, own: int) -> dict[str, fl
     count = len(phones)
     places = aligned(logs, phones, spelling.AROUND)
     first, last = (int(places[0]), int(places[-1])) if len(places) else (0, len(logs) - 1)
-    within = logs[max(0, first - BESIDE) : last + 1 + BESIDE]
+    within = _place(logs, places)
     free = freely(within)
     heard = (
         float(log_likelihoods(within, lay_out([free]))[0])

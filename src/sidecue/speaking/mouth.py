@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-from sidecue.session.effects import Chime, ChimeKind, Effect, Silence, Urgency
+from sidecue.session.effects import Chime, ChimeKind, Effect, Say, Silence, Urgency
 from sidecue.speaking.chimes import chime
 from sidecue.speaking.port import Loudspeaker, Sound, Voice, VoiceError
 from sidecue.speaking.precedence import Item, decide
+
+#: Seconds for which what was said may still be in what is being judged.
+RECENTLY = 3.0
 
 
 class Mouth:
@@ -29,6 +32,7 @@ class Mouth:
         self._loudspeaker = loudspeaker
         self._on_fault = on_fault
         self._queue: list[Item] = []
+        self._said: list[tuple[str, float]] = []  # texts, and when their playback ends
 
     def carry_out(self, effects: Iterable[Effect], now: float) -> float:
         """Carry out the effects of one step at session time `now`; return when playback ends."""
@@ -51,6 +55,8 @@ class Mouth:
                 if sound is not None:
                     ends = self._loudspeaker.play(sound, now)
                     self._queue.append(replace(item, starts=ends - sound.lasts, ends=ends))
+                    self._said = [each for each in self._said if each[1] > now - RECENTLY]
+                    self._said += [(item.what.text, ends)] if isinstance(item.what, Say) else []
         except VoiceError as error:
             self._on_fault(str(error))
         return self._loudspeaker.busy_until(now)
@@ -58,6 +64,10 @@ class Mouth:
     def busy_until(self, now: float) -> float:
         """When playback ends; `now` when nothing plays."""
         return self._loudspeaker.busy_until(now)
+
+    def saying(self, now: float) -> tuple[str, ...]:
+        """What is said or to be said now, and what was until `RECENTLY` ago."""
+        return tuple(text for text, ends in self._said if ends > now - RECENTLY)
 
     @property
     def present(self) -> bool:
