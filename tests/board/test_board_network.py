@@ -7,6 +7,8 @@ import http.client
 import json
 import socket
 import ssl
+import subprocess
+import sys
 import time
 
 import pytest
@@ -189,3 +191,8 @@ def test_an_address_of_another_machine_is_one_clear_line(capsys, tmp_path):
     assert code == 2
     assert "10.255.255.254" in err
     assert len(err.splitlines()) == 1
+
+
+def test_a_board_for_this_machine_alone_loads_nothing_that_makes_certificates():
+    code = "import sidecue.cli.run_command, sys; sys.exit('cryptography' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -1,8 +1,6 @@
 """The board on the local network, for those who ask for it: encrypted, and only once paired.
 
-The certificate is made on the spot and lives as long as the program: nobody signs for it, so a
-browser warns once, and its fingerprint is told to compare. A page pairs by the code on the
-chair's own terminal.
+A page pairs by the code on the chair's own terminal. The certificate is `certificate`'s.
 """
 
 from __future__ import annotations
@@ -13,22 +11,14 @@ import socket
 import ssl
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 import uvicorn
-from cryptography import x509
-from cryptography.hazmat.primitives import hashes, serialization
-from cryptography.hazmat.primitives.asymmetric import ec
-from cryptography.x509.oid import NameOID
 from uvicorn.server import ServerState
 
 from sidecue.board.connections import MOST_CONNECTIONS, CappedProtocol
 
 HANDSHAKE_WITHIN = 5.0  # seconds
-_VALID_FOR = timedelta(days=7)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,44 +39,6 @@ def local_address(text: str) -> str:
     if not address.is_private or address.is_unspecified or address.is_multicast:
         raise ValueError(f"{text} is not on a local network: give this machine's own there")
     return str(address)
-
-
-def certificate(address: str) -> Certificate:
-    """Make a certificate for `address`. The key never stays on disk."""
-    key = ec.generate_private_key(ec.SECP256R1())
-    name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, f"sidecue board {address}")])
-    now = datetime.now(UTC)
-    made = (
-        x509.CertificateBuilder()
-        .subject_name(name)
-        .issuer_name(name)
-        .public_key(key.public_key())
-        .serial_number(x509.random_serial_number())
-        .not_valid_before(now - timedelta(minutes=5))
-        .not_valid_after(now + _VALID_FOR)
-        .add_extension(
-            x509.SubjectAlternativeName([x509.IPAddress(ipaddress.ip_address(address))]),
-            critical=False,
-        )
-        .add_extension(x509.BasicConstraints(ca=False, path_length=None), critical=True)
-        .sign(key, hashes.SHA256())
-    )
-    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
-    context.minimum_version = ssl.TLSVersion.TLSv1_2
-    # The standard library reads certificates from files alone.
-    with TemporaryDirectory(prefix="sidecue-") as folder:
-        file = Path(folder) / "chair.pem"
-        file.touch(mode=0o600)
-        file.write_bytes(
-            key.private_bytes(
-                serialization.Encoding.PEM,
-                serialization.PrivateFormat.PKCS8,
-                serialization.NoEncryption(),
-            )
-            + made.public_bytes(serialization.Encoding.PEM)
-        )
-        context.load_cert_chain(file)
-    return Certificate(context, made.fingerprint(hashes.SHA256()).hex(":").upper())
 
 
 class Door:

@@ -29,7 +29,7 @@ from sidecue.board.drawings import drawing
 from sidecue.board.feed import Feed, News
 from sidecue.board.guard import App, Guard
 from sidecue.board.messages import BadMessage, read_ask, read_code, read_object, read_talk
-from sidecue.board.network import Certificate, Door, certificate
+from sidecue.board.network import Certificate, Door
 from sidecue.board.pairing import PairedOnly, Pairing
 from sidecue.board.sizes import Viewing
 from sidecue.procedure.plan import Tier
@@ -109,6 +109,8 @@ class BoardServer:
 
     def _door(self, routes: App, network: Network) -> Door:
         """Return the encrypted way in from the local network, for paired screens."""
+        from sidecue.board.certificate import certificate  # only where it is asked for
+
         taken = _bound(network.address, self.port)
         self.certificate = certificate(network.address)
         self._pairing = Pairing(self.port, network.tell_code)
