@@ -89,15 +89,17 @@ def register(app: typer.Typer) -> None:
         faults = list(time_faults(library))
         if faults:
             raise LoadError(faults)
-        if case is not None:
-            made = planned(library, office, case, names[0] if procedures else None).plan
-            sound, plans = _one(console, library, made), [made]
+        name = names[0] if procedures else None
+        made = None if case is None else planned(library, office, case, name).plan
+        if made is not None:
+            proofs = [_one(console, library, made)]
         else:
             proofs = _many(console, library, office, names, again=again)
-            sound = all(proof.sound for proof in proofs)
-            plans = _samples(library, office, proofs) if words else []
+        sound = all(proof.sound for proof in proofs)
         if words:
-            sound &= _words(console, plans)
+            with console.status("comparing how cues sound"):
+                plans = _samples(library, office, proofs) if made is None else [made]
+                sound &= _words(console, plans)
         if not sound:
             raise typer.Exit(1)
 
@@ -110,7 +112,7 @@ def _named(library: Library, procedures: list[str] | None) -> tuple[str, ...]:
     return names or library.visits
 
 
-def _one(console: Console, library: Library, made: Plan) -> bool:
+def _one(console: Console, library: Library, made: Plan) -> Proof:
     if not made.startable:
         raise Trouble(f"{made.case_line} cannot be started: see `sidecue plan`")
     found = proven(made, library.rules)
@@ -118,7 +120,7 @@ def _one(console: Console, library: Library, made: Plan) -> bool:
                   transitions=found.transitions, tried=found.tried, seconds=found.seconds,
                   violations=[(made.case_line, each) for each in found.violations])  # fmt: skip
     _tell(console, proof, made)
-    return proof.sound
+    return proof
 
 
 def _many(
