@@ -73,3 +73,16 @@ def test_a_word_may_be_turned_into_its_opposite(said: str, opposite: str) -> Non
     denied = set(Spelling(said, Path(said, None, addressed=False), words).denied(0, LEXICON))
     phones = tuple(phone for word in opposite.split() for phone in LEXICON.spell(word)[0])
     assert (opposite, numbered(phones)) in denied
+
+
+def test_amid_other_talk_only_a_word_turned_into_its_opposite_denies_a_cue() -> None:
+    """ "Un", "still", "no": bits of our own voice beside a stop word sound like one."""
+    said = "stop talking"
+    words = tuple(numbered(LEXICON.spell(word)[0]) for word in said.split())
+    spelling = Spelling(said, Path(said, None, addressed=False), words)
+    alone, amid = (
+        {text for text, _ in spelling.denied(0, LEXICON, amid=amid)} for amid in (False, True)
+    )
+    assert amid < alone
+    assert "start talking" in amid
+    assert "not stop talking" in alone - amid

@@ -73,6 +73,14 @@ def test_stop_and_pause_over_our_own_voice_are_obeyed(phrase, recogniser, voice)
     assert trial.cues == ["pause" if phrase in STOPS[2:] else "quiet"]
 
 
+def test_bits_of_our_own_voice_beside_a_stop_word_are_no_denial_of_it(recogniser, voice):
+    """At -6 dB, a loudspeaker near by: "un stop talking" was heard, and nothing done."""
+    plan, _, state = prompts_of_one_case()[0]
+    trial = Trial(plan, state, "Turn the hatchet, widen the opening.", -6.0, 0.08, over=STOPS[0])
+    run(trial, recogniser, voice, np.random.default_rng(5))
+    assert trial.cues == ["quiet"]
+
+
 def prompts_of_one_case():
     plan = setting("composite-46-mo", DEFAULT_PRACTICE).plan
     return [(plan, text, state) for text, state in foreseen(SessionMachine(plan))]

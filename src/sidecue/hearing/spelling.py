@@ -38,12 +38,15 @@ class Spelling:
         """Put the words in a row."""
         object.__setattr__(self, "phones", tuple(chain.from_iterable(self.words)))
 
-    def denied(self, own: int, lexicon: Lexicon) -> Iterator[tuple[str, Phones]]:
+    def denied(
+        self, own: int, lexicon: Lexicon, *, amid: bool = False
+    ) -> Iterator[tuple[str, Phones]]:
         """Its opposites: text and phones with a denial before, between or after its words, of
-        which the first `own` are the address, and with a word turned into its opposite."""
+        which the first `own` are the address, and with a word turned into its opposite. `amid`
+        other talk, only these: a denial is short, and bits of that talk sound like one."""
         said = self.text.split()
         for at in range(own, len(said) + 1):
-            for word, denial in _denials():
+            for word, denial in () if amid else _denials():
                 yield self._changed(at, at, word, denial)
             for other in opposites().get(said[at], ()) if at < len(said) else ():
                 for way in lexicon.spell(other) if other else ((),):

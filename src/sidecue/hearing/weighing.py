@@ -71,11 +71,11 @@ def read(
     own = len(address.split()) if found.path.addressed else 0
     features = _features(logs, found, own)
     features["margin"] = _held(float(likely[0] - max(others, default=-1e3)))
-    denials = list(found.denied(own, speller.lexicon))
+    denials = list(found.denied(own, speller.lexicon, amid=bool(saying)))
     denied = log_likelihoods(logs, lay_out([phones for _, phones in denials]), spelling.AROUND)
-    worst = int(denied.argmax())
-    features["undenied"] = _held(float(likely[0] - denied[worst]))
-    denial = denials[worst][0] if denied[worst] > likely[0] else None
+    worst = int(denied.argmax()) if denials else None
+    features["undenied"] = MOST if worst is None else _held(float(likely[0] - denied[worst]))
+    denial = denials[worst][0] if worst is not None and denied[worst] > likely[0] else None
     return Reading(found, features, denial or _our_own(logs, found, speller.lexicon, saying))
 
 
