@@ -73,6 +73,9 @@ def test_a_voice_tells_the_tooth_and_talk_tells_nothing(tmp_path):
         def carry_out(self, effects, now):
             return now
 
+        def saying(self, now):
+            return ()
+
     preparing = Preparing(machine, listener, Mouth(), turns.append)
     preparing.begin({}, 0.0)
     recogniser = recogniser_of("auto", None)
