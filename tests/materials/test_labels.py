@@ -7,14 +7,18 @@ FNC1 as 0x1D, day 00 as the last of its month (from memory); check digits worked
 from __future__ import annotations
 
 import contextlib
+import subprocess
+import sys
 from datetime import date
 
+import biip
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from sidecue.clinical.errors import ClinicalError
-from sidecue.clinical.label import Label, product_number, read_label
+from sidecue.clinical.label import Label, read_label
+from sidecue.clinical.product_number import product_number
 
 NUMBER = "09521250001056"  # 952 is the prefix for examples
 WHOLE = Label(NUMBER, "BU1187", date(2035, 3, 31), "77")
@@ -101,3 +105,44 @@ def test_a_product_number_counts_only_with_its_check_digit(number: int) -> None:
     wrong = str((int(right) + 1) % 10)
     with pytest.raises(ClinicalError):
         product_number(body + wrong)
+
+
+@given(st.integers(0, 10**13 - 1), st.sampled_from((12, 13, 14)))
+def test_what_counts_as_a_product_number_is_what_another_reader_counts_as_one(
+    number: int, length: int
+) -> None:
+    """`biip` works the digit out by itself; it reads whole codes here and lends no hand else."""
+    written = f"{number:013d}"[: length - 1]
+    written += check_digit(written)
+    theirs = biip.parse(written).gtin
+    assert theirs is not None
+    assert product_number(written) == theirs.value.zfill(14)
+
+
+@pytest.mark.parametrize(
+    ("written", "number"),
+    [
+        ("9 521250 001056", NUMBER),  # as it is printed
+        ("09521250001056", NUMBER),
+        ("9638-5074", "00000096385074"),  # the usual example of GTIN-8, from memory
+        ("04252614", "00042100005264"),  # the usual example of UPC-E, from memory
+    ],
+)
+def test_a_product_number_as_people_copy_it(written: str, number: str) -> None:
+    assert product_number(written) == number
+
+
+@pytest.mark.parametrize("written", ["", "1701887", "95212500010a6", "٩٥٢١٢٥٠٠٠١٠٥٦", "9" * 40])
+def test_what_is_no_product_number_is_told_with_its_mend(written: str) -> None:
+    with pytest.raises(ClinicalError, match="not 8, 12, 13 or 14 digits") as caught:
+        product_number(written)
+    assert caught.value.mend == "copy it from under the bar code"
+
+
+def test_a_visit_never_loads_the_reader_of_whole_codes() -> None:
+    code = (
+        "import sidecue.cli.run_command, sys; from sidecue.assets import data_folder;"
+        "from sidecue.procedure.loading import load_library; load_library(data_folder('flows'));"
+        "sys.exit('biip' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -15,6 +15,7 @@ import biip
 from biip.gs1_messages import GS1Message
 
 from sidecue.clinical.errors import ClinicalError
+from sidecue.clinical.product_number import shown
 
 #: How some terminals show or send the group separator.
 _SEPARATORS = ("<GS>", "{GS}", "^]")
@@ -44,8 +45,8 @@ def read_label(scanned: str) -> Label:
     code, for a wrong check digit or day, and when an identifier comes twice with different values.
     """
     text = scanned.strip(" \t\r\n")
-    for shown in _SEPARATORS:
-        text = text.replace(shown, "\x1d")
+    for sent in _SEPARATORS:
+        text = text.replace(sent, "\x1d")
     if not text:
         raise _unreadable("an empty line", "nothing was scanned")
     if len(text) > _LONGEST:
@@ -58,33 +59,24 @@ def read_label(scanned: str) -> Label:
         if name not in _TELLING:
             continue
         if found.setdefault(name, element.value) != element.value:
-            raise _unreadable(_shown(text), f"({name}) comes twice and differs")
+            raise _unreadable(shown(text), f"({name}) comes twice and differs")
         if name == "01" and element.gtin is None:
-            raise _unreadable(_shown(text), "the product number's check digit does not fit")
+            raise _unreadable(shown(text), "the product number's check digit does not fit")
         if name == "17":
             expiry = element.date
     if not found:
-        raise _unreadable(_shown(text), "names neither product, lot nor expiry")
+        raise _unreadable(shown(text), "names neither product, lot nor expiry")
     return Label(found.get("01"), found.get("10"), expiry, found.get("21"))
 
 
-def product_number(written: str) -> str:
-    """Return a product number (GTIN of 8, 12, 13 or 14 digits) as fourteen digits.
-
-    Raises ClinicalError for another length or a wrong check digit.
-    """
-    digits = written.strip()
+def expanded(short: str) -> str | None:
+    """Return the product number that eight digits of a small package (UPC-E) stand for, as twelve
+    digits; None for anything that stands for none."""
     try:
-        number = biip.parse(digits).gtin
+        number = biip.parse(short).gtin if short.isascii() else None
     except _BROKEN:
-        number = None
-    if number is None or not digits.isascii():
-        raise ClinicalError(
-            f"product number {_shown(written)}",
-            "not 8, 12, 13 or 14 digits with a fitting check digit",
-            "copy it from under the bar code",
-        )
-    return number.value.zfill(14)
+        return None
+    return None if number is None else number.value
 
 
 def _message(text: str) -> GS1Message:
@@ -93,7 +85,7 @@ def _message(text: str) -> GS1Message:
             return GS1Message.parse_hri(text)
         result = biip.parse(text)
     except _BROKEN as error:
-        raise _unreadable(_shown(text), _why(str(error))) from None
+        raise _unreadable(shown(text), _why(str(error))) from None
     message = result.gs1_message
     if message is not None and any(each.ai.ai in _TELLING for each in message.element_strings):
         return message
@@ -101,7 +93,7 @@ def _message(text: str) -> GS1Message:
         return GS1Message.parse(f"01{result.gtin.value.zfill(14)}")
     if message is not None:
         return message
-    raise _unreadable(_shown(text), _why(result.gs1_message_error or ""))
+    raise _unreadable(shown(text), _why(result.gs1_message_error or ""))
 
 
 def _why(told: str) -> str:
@@ -110,11 +102,6 @@ def _why(told: str) -> str:
     if "heck digit" in told:
         return "its check digit does not fit"
     return "not a product code with lot and expiry"
-
-
-def _shown(text: str) -> str:
-    plain = text.replace("\x1d", "<GS>")
-    return repr(plain if len(plain) <= 60 else plain[:57] + "...")
 
 
 def _unreadable(what: str, why: str) -> ClinicalError:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from sidecue.clinical.anaesthetic import SOLUTIONS, Drug
 from sidecue.clinical.errors import ClinicalError
 from sidecue.clinical.finding import Finding
-from sidecue.clinical.label import product_number
+from sidecue.clinical.product_number import product_number
 from sidecue.clinical.stock import Lot, choose_lot
 from sidecue.procedure.plan import PlanMaterial
 from sidecue.procedure.schema import AnaestheticEntry, MaterialEntry
