@@ -93,7 +93,7 @@ class Chair:
         self.conductor.clock(self.now)
 
     def hear(self, phrase: str) -> bool:
-        vocabulary = self.conductor.vocabulary(self.now)
+        vocabulary = self.conductor.vocabulary(self.now, typed=True)
         return self.conductor.hear(hear_text(phrase, self.now, vocabulary), self.now, Source.TEXT)
 
     def phrase_of(self, name: str) -> str:
