@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from functools import cache
 
 from situations import VISITS, Situation, cues_in, machine_of, parts, state_in, visit_plan
 
+from sidecue.hearing.silence import SILENCING
 from sidecue.procedure.plan import Cue, Plan, Tier
 from sidecue.session.events import CueGiven
 from sidecue.session.illegal import IllegalEvent
@@ -52,7 +54,7 @@ def accepted() -> Iterator[Line]:
             # Stop words count without the address, and an answer to a question does too.
             bare = cue.tier is Tier.STOP or machine_of(at.visit).answering(state_in(at))
             said = phrase if bare and number else f"{address(at)} {phrase}"
-            yield said, {"cue": cue.id, "to": _leads_to(at, cue)}, at
+            yield said, {"cue": cue.id, "to": _leads_to(at, cue)}, _heard_at(at, cue)
 
 
 def near_misses(lines: Iterable[dict[str, str]]) -> Iterator[Line]:
@@ -61,15 +63,23 @@ def near_misses(lines: Iterable[dict[str, str]]) -> Iterator[Line]:
     for line in lines:
         if line["near"] not in where:
             raise SystemExit(f"phrases.yaml: no visit has the cue {line['near']!r}")
-        _, at = where[line["near"]][0]
+        cue, at = where[line["near"]][0]
         must = refused(f"not {line['near']!r}, though near it")
-        yield f"{address(at)} {line['say']}", must, at
+        yield f"{address(at)} {line['say']}", must, _heard_at(at, cue)
+
+
+def _heard_at(at: Situation, cue: Cue) -> Situation:
+    """What silences the tool counts while it speaks."""
+    return replace(at, speaking=True) if cue.id == SILENCING else at
 
 
 def misplaced() -> Iterator[Line]:
     """Cues without the address phrase, and cues of another moment of the visit."""
     for phrase, found in sorted(_where().items()):
         cue, at = found[-1]
+        if cue.id == SILENCING:
+            yield phrase, refused("nothing is said that could be silenced"), at
+            continue
         bare = cue.tier is Tier.STOP or machine_of(at.visit).answering(state_in(at))
         quarter = _number(phrase) % 4
         if quarter == 0 and not bare:

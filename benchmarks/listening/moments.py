@@ -13,6 +13,7 @@ from benchmarks.listening.talk import one_phone_off, sentence, talk
 from sidecue.assets import data_folder
 from sidecue.hearing.grammar import active_cues, grammar_of
 from sidecue.hearing.port import Vocabulary
+from sidecue.hearing.silence import in_silence
 from sidecue.procedure.loading import load_library, placed_case
 from sidecue.procedure.plan import Cue, Plan, Tier
 from sidecue.procedure.planning import choose_procedure, plan
@@ -86,12 +87,14 @@ def _heard(machine: SessionMachine, visit: Plan, state: SessionState) -> Iterato
 
 
 def _vocabulary(machine: SessionMachine, visit: Plan, state: SessionState) -> Vocabulary:
-    return Vocabulary(
-        cues=machine.cues_now(state),
-        address=visit.address,
-        bare=machine.answering(state),
-        decoys=visit.decoys,
-        pronunciations=visit.pronunciations,
+    return in_silence(
+        Vocabulary(
+            cues=machine.cues_now(state),
+            address=visit.address,
+            bare=machine.answering(state),
+            decoys=visit.decoys,
+            pronunciations=visit.pronunciations,
+        )
     )
 
 

@@ -26,6 +26,7 @@ from sidecue.hearing import tuning
 from sidecue.hearing.files import read_sound
 from sidecue.hearing.moonshine import MoonshineRecogniser
 from sidecue.hearing.own_tuning import Tuning, fingerprint, keep, own_tuning_path
+from sidecue.hearing.silence import in_silence
 from sidecue.hearing.tuning_lines import ASKED, Script
 from sidecue.procedure.plan import Tier
 
@@ -56,7 +57,8 @@ def recordings(tmp_path, script) -> Path:
     folder = tmp_path / "recordings"
     folder.mkdir()
     first = script.moments[0]
-    known = [line.said.replace(" ", "-") for line in script.every() if line.moment is first]
+    here = [line for line in script.every() if in_silence(line.moment) == first]
+    known = [line.said.replace(" ", "-") for line in here]
     spoken = [next((SPOKEN / "accept").glob(f"{each}.flite-*"), None) for each in known]
     for path in [each for each in spoken if each is not None][:PHRASES]:
         shutil.copy(path, folder)

@@ -8,6 +8,7 @@ import pytest
 
 from sidecue.cli.setting import DEFAULT_CASE, DEFAULT_PRACTICE, setting
 from sidecue.conductor.conducting import Conductor
+from sidecue.hearing.port import Vocabulary
 from sidecue.procedure.plan import Tier
 from sidecue.record.memory_journal import MemoryJournal
 from sidecue.session.effects import Effect, Say
@@ -61,6 +62,28 @@ def test_whoever_began_before_the_tool_is_heard_out(chair: Conductor) -> None:
     begun = chair.vocabulary(59.5)
     assert not begun.stop_only
     assert any(cue.tier is Tier.ADVANCE for cue in begun.cues)
+
+
+def silencing(vocabulary: Vocabulary) -> bool:
+    return any("stop talking" in cue.phrases for cue in vocabulary.cues)
+
+
+def test_what_silences_the_tool_counts_only_while_it_speaks(chair: Conductor) -> None:
+    """ "Quiet please" is said to people, too; "pause procedure" and every emergency always count:
+    common practice, no source."""
+    silent, speaking = chair.vocabulary(60.0), chair.vocabulary(0.5)
+    assert silencing(speaking)
+    assert speaking.idle == ()
+    assert not silencing(silent)
+    assert [cue.id for cue in silent.idle] == ["quiet"]
+    stops = {cue.id for cue in speaking.cues if cue.tier is Tier.STOP}
+    assert {cue.id for cue in silent.cues if cue.tier is Tier.STOP} == stops - {"quiet"}
+    assert silencing(chair.vocabulary(60.0, typed=True))
+
+
+def test_whoever_begins_to_silence_the_tool_just_before_a_prompt_does(chair: Conductor) -> None:
+    chair.cue("how-long", 60.0, Source.KEY)
+    assert silencing(chair.vocabulary(59.9))
 
 
 def test_our_own_question_is_no_answer_to_itself(chair: Conductor) -> None:

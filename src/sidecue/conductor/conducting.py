@@ -8,6 +8,7 @@ from typing import Protocol
 
 from sidecue.conductor.pedal import Pedal
 from sidecue.hearing.port import Hearing, Vocabulary
+from sidecue.hearing.silence import in_silence
 from sidecue.procedure.plan import Cue, Tier
 from sidecue.record.port import Journal
 from sidecue.session.effects import Effect
@@ -187,8 +188,8 @@ class Conductor:
         return now < self._quiet_from + ROOM_TAIL
 
     def vocabulary(self, now: float, *, typed: bool = False) -> Vocabulary:
-        """Return what may be heard from `now` on. While we speak, only stop-tier cues; but what
-        is `typed` is no echo of our own voice, and always counts.
+        """Return what may be heard from `now` on. While we speak, only stop-tier cues; while we do
+        not, none that silences us. What is `typed` is no echo of our own voice, and always counts.
 
         Whoever began before we did is heard out, if the address is said: we never say it.
         """
@@ -198,7 +199,7 @@ class Conductor:
         speaking = not typed and not first and self.speaking(now)
         if speaking:
             cues = tuple(cue for cue in cues if cue.tier is Tier.STOP)
-        return Vocabulary(
+        heard = Vocabulary(
             cues=cues,
             address=plan.address,
             bare=(self.machine.answering(self.state) and not first) or self.held(now),
@@ -207,3 +208,4 @@ class Conductor:
             pronunciations=plan.pronunciations,
             saying=self._mouth.saying(now) if speaking else (),
         )
+        return heard if typed or first or speaking else in_silence(heard)

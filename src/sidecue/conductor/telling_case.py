@@ -12,6 +12,7 @@ from sidecue.conductor.pedal import Pedal
 from sidecue.conductor.running import Command, DeviceChange, Press, Talk, Typed, WallClock
 from sidecue.hearing.ears import Ears
 from sidecue.hearing.port import AudioSource, Hearing, Vocabulary
+from sidecue.hearing.silence import in_silence
 from sidecue.hearing.text import hear_text
 from sidecue.procedure.plan import Cue, Plan, Tier
 from sidecue.session.effects import Effect, Say
@@ -124,10 +125,11 @@ class Preparing:
         return self._pedal.held(now)
 
     def vocabulary(self, now: float, *, typed: bool = False) -> Vocabulary:
-        """Return what may be heard from `now` on; while we speak, only stop-tier cues."""
+        """Return what may be heard from `now` on; while we speak, only stop-tier cues, and while we
+        do not, none that silences us. What is `typed` always counts."""
         own = tuple(self._known(self.machine.cues(self.state)))
         speaking = not typed and self.speaking(now)
-        return Vocabulary(
+        heard = Vocabulary(
             cues=tuple(cue for cue in own if cue.tier is Tier.STOP) if speaking else own,
             address=self._listener.address,
             bare=self.machine.answering(self.state, now) or self.held(now),
@@ -136,6 +138,7 @@ class Preparing:
             pronunciations=self._listener.pronunciations,
             saying=self._mouth.saying(now) if speaking else (),
         )
+        return heard if typed or speaking else in_silence(heard)
 
     def _known(self, cues: Iterable[Cue]) -> Iterable[Cue]:
         for cue in cues:

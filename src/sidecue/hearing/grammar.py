@@ -66,7 +66,7 @@ def grammar_of(vocabulary: Vocabulary) -> Grammar:
             bare_counts = vocabulary.bare or cue.tier is Tier.STOP
             paths[f"{vocabulary.address} {phrase}"] = Path(phrase, cue, addressed=True)
             paths[phrase] = Path(phrase, cue if bare_counts else None, addressed=False)
-    silenced = [cue for cue in vocabulary.cues if cue not in active]
+    silenced = [cue for cue in (*vocabulary.cues, *vocabulary.idle) if cue not in active]
     others = [phrase for cue in silenced for phrase in cue.phrases]
     for phrase in (*others, *vocabulary.decoys):
         addressed = f"{vocabulary.address} {phrase}"

@@ -35,6 +35,8 @@ def judged(
 
 
 def _why_not(path: Path, vocabulary: Vocabulary) -> str:
+    if any(path.phrase in cue.phrases for cue in vocabulary.idle):
+        return "the tool says nothing now"
     if not any(path.phrase in cue.phrases for cue in vocabulary.cues):
         return "not a cue of this step"
     if vocabulary.stop_only:

@@ -29,7 +29,8 @@ class Vocabulary:
 
     Stop-tier cues count without the address phrase; other cues need it unless `bare` is true
     (a reply to our own question, or the pedal is held). While the tool speaks, `stop_only`, and
-    `saying` holds what it says and has just said.
+    `saying` holds what it says and has just said. `idle` cues would do nothing now: they are known
+    so as not to be taken for others.
     """
 
     cues: tuple[Cue, ...]
@@ -39,6 +40,7 @@ class Vocabulary:
     decoys: tuple[str, ...] = ()
     pronunciations: tuple[tuple[str, str], ...] = ()
     saying: tuple[str, ...] = ()
+    idle: tuple[Cue, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

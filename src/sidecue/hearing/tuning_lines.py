@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from sidecue.hearing.port import Vocabulary
+from sidecue.hearing.silence import in_silence
 from sidecue.procedure.plan import Cue, Plan, Tier
 from sidecue.procedure.vocabulary import all_cues
 from sidecue.session.situations import situations
@@ -47,7 +48,7 @@ class Script:
             moment = Vocabulary(
                 cues, plan.address, asked, decoys=plan.decoys, pronunciations=plan.pronunciations
             )
-            (questions if asked else steps).append(moment)
+            (questions if asked else steps).append(in_silence(moment))
             for cue in cues:
                 if cue.id not in self._where and cue.tier is tiers.get(cue.id):
                     self._where[cue.id], self._cues[cue.id] = moment, cue
