@@ -165,6 +165,16 @@ def test_the_speech_library_is_the_one_of_the_wheel_and_no_other(voice):
     assert {library.resolve().parent for library in libraries} == {wheel}
 
 
+def test_the_engine_is_never_ahead_of_what_it_was_told(voice):
+    """A thread of eSpeak's own set a rate or voice late: wrong, or silent, words came of it."""
+    voice.warm()
+    names = [
+        Path(f"/proc/{voice._child.pid}/task/{task.name}/comm").read_text()
+        for task in Path(f"/proc/{voice._child.pid}/task").iterdir()
+    ]
+    assert len(names) == 1, names
+
+
 def test_a_crashed_child_is_replaced_and_the_prompt_still_said():
     made = PyttsVoice()
     try:
@@ -178,7 +188,7 @@ def test_a_crashed_child_is_replaced_and_the_prompt_still_said():
 
 @pytest.fixture
 def moody(monkeypatch, tmp_path):
-    """Make a voice whose child hangs or dies as the `mood` file says."""
+    """Make a voice whose child hangs, dies or is silent as the `mood` file says."""
     monkeypatch.setenv("PYTHONPATH", str(Path(__file__).parent))
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     made = PyttsVoice(deadline=1.0, child_module="late_render_child")
@@ -186,8 +196,8 @@ def moody(monkeypatch, tmp_path):
     made.close()
 
 
-@pytest.mark.parametrize("how", ["hang", "die"])
-def test_a_late_or_dying_child_is_killed_restarted_and_asked_again(moody, how):
+@pytest.mark.parametrize("how", ["hang", "die", "hush"])
+def test_a_late_dying_or_silent_child_is_killed_restarted_and_asked_again(moody, how):
     made, mood = moody
     made.warm()
     mood.write_text(f"{how} once")
@@ -198,7 +208,9 @@ def test_a_late_or_dying_child_is_killed_restarted_and_asked_again(moody, how):
         os.kill(first, 0)
 
 
-@pytest.mark.parametrize(("how", "why"), [("hang", "within 1 s"), ("die", "crashed")])
+@pytest.mark.parametrize(
+    ("how", "why"), [("hang", "within 1 s"), ("die", "crashed"), ("hush", "words into silence")]
+)
 def test_a_child_that_fails_twice_is_an_error_and_not_a_hang(moody, how, why):
     made, mood = moody
     made.warm()

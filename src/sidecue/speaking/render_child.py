@@ -36,16 +36,24 @@ def _load_library() -> str:
 class Engine:
     """pyttsx3's engine, one text at a time.
 
-    eSpeak synthesises on a thread of its own, and pyttsx3's run loop does not wait for it: a
-    rate or voice set meanwhile falls on the wrong text or silences it (seen: several texts in
-    a hundred). So every step waits until eSpeak's thread is idle.
+    Left to the driver, eSpeak synthesises on a thread of its own, and now and then takes itself
+    for idle with a rate or voice still to be set, which then falls on the wrong text or silences
+    it (seen: one first text in some thousands). So it is asked to work in step with its caller.
     """
 
     def __init__(self, target: Path) -> None:
         import pyttsx3
         from pyttsx3.drivers import _espeak
 
-        self._idle = _espeak.Synchronize
+        _open = _espeak.Initialize
+        _espeak.Initialize = lambda _, length: _open(_espeak.AUDIO_OUTPUT_SYNCHRONOUS, length)
+        _hear = _espeak.SetSynthCallback
+        ended = (_espeak.EVENT * 2)()
+        ended[0].type = _espeak.EVENT_MSG_TERMINATED
+        # In step eSpeak ends a text with no samples, and not with the event the driver looks for.
+        _espeak.SetSynthCallback = lambda hear: _hear(
+            lambda samples, count, events: hear(samples, count, events if samples else ended)
+        )
         _say = _espeak.Synth
         # Phoneme codes in double brackets are said; the driver's own flags would read them out.
         _espeak.Synth = lambda text, flags: _say(text, flags=flags | _espeak.PHONEMES)
@@ -58,13 +66,10 @@ class Engine:
         """Return the rate in Hz and the int16 samples of `text`. May hang: have a deadline."""
         self._target.unlink(missing_ok=True)
         self._fault = None
-        self._idle()
         self._engine.setProperty("voice", voice)
         self._engine.setProperty("rate", rate)
-        self._idle()
         self._engine.save_to_file(text, str(self._target))
         self._engine.runAndWait()
-        self._idle()
         if self._fault is not None:
             raise self._fault
         with wave.open(str(self._target), "rb") as sound:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import tempfile
 import threading
 from collections.abc import Sequence
@@ -25,6 +26,7 @@ _TRIES = 2
 _QUIET = 10 ** (-60 / 20)  # of full scale: below it counts as silence when trimming
 _SCALE = 0.94  # eSpeak's rate for one word a minute: measured over the prompts of flows/
 _LONGEST = 400  # characters; a prompt is eight words
+_WORDS = re.compile("[A-Za-z0-9]")  # these make a sound; signs alone need not
 
 _MEND = "run `sidecue doctor`; the voice comes with the espeakng-loader and pyttsx3 packages"
 
@@ -71,7 +73,7 @@ class PyttsVoice:
     def signature(self) -> str:
         """What, besides the text, decides how a prompt sounds; the cache's key."""
         rates = f"{self.words_per_minute}/{self.numbers_per_minute}"
-        return f"pyttsx3/espeak {self.voice} {rates} {LEAD} {TAIL} {RUN_GAP} 1"
+        return f"pyttsx3/espeak {self.voice} {rates} {LEAD} {TAIL} {RUN_GAP} 2"
 
     def warm(self) -> None:
         """Start the child now, so that the first prompt doesn't wait for it."""
@@ -88,7 +90,7 @@ class PyttsVoice:
         if len(text) > _LONGEST:
             raise VoiceError(f"the prompt is {len(text)} characters long; keep it to eight words")
         with self._lock:
-            parts = [self._trimmed(self._run(run)) for run in runs(text)]
+            parts = [self._run(run) for run in runs(text)]
         gap = np.zeros(round(RUN_GAP * RATE), np.int16)
         body: list[npt.NDArray[np.int16]] = []
         for part in (part for part in parts if len(part)):
@@ -100,7 +102,7 @@ class PyttsVoice:
     def render_phones(self, phones: Sequence[str]) -> Sound:
         """Return ARPAbet `phones` as sound, padded like a prompt. Raises VoiceError."""
         with self._lock:
-            body = self._trimmed(self._run(Run(in_codes(phones), value=False)))
+            body = self._run(Run(in_codes(phones), value=False))
         if not len(body):
             raise VoiceError(f"the phones {' '.join(phones)} came out silent; check them")
         return _padded([body], " ".join(phones))
@@ -125,12 +127,16 @@ class PyttsVoice:
             except ChildGoneError:
                 why = "the speech engine crashed"
             else:
-                if frame is not None and frame[0] is Kind.SOUND:
-                    return self._samples(frame[1])
-                if frame is not None:
+                if frame is not None and frame[0] is not Kind.SOUND:
                     message = frame[1].decode(errors="replace")
                     raise VoiceError(f"cannot say {run.text!r}: {message}; {_MEND}")
-                why = f"the speech engine gave nothing within {self.deadline:g} s"
+                if frame is None:
+                    why = f"the speech engine gave nothing within {self.deadline:g} s"
+                else:
+                    samples = self._trimmed(self._samples(frame[1]))
+                    if len(samples) or not _WORDS.search(run.text):
+                        return samples
+                    why = "the speech engine made words into silence"
             self._stop()
         raise VoiceError(f"cannot say {run.text!r}: {why}, twice; {_MEND}")
 
