@@ -7,6 +7,7 @@ The encoder is the small English one of Moonshine (MIT licence), taken from the 
 from __future__ import annotations
 
 import importlib.util
+import os
 from pathlib import Path
 from typing import Any
 
@@ -40,9 +41,16 @@ def levelled(samples: Samples) -> Frames:
 
 
 def session_of(path: Path) -> Any:
-    """Load a model to be run on one core, which is enough and leaves the other to the visit."""
+    """Load a model to be run on one core, which is enough and leaves the other to the visit.
+
+    Official builds of ONNX Runtime send events to their maker, and keep a number of the machine,
+    unless told not to before they are loaded (its Privacy.md, versions 1.32 and on): nothing of
+    ours leaves the machine.
+    """
+    os.environ["ORT_DISABLE_TELEMETRY"] = "1"
     import onnxruntime
 
+    onnxruntime.disable_telemetry_events()  # on Windows older builds do not read the variable
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = 1
     options.inter_op_num_threads = 1
