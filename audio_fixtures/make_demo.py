@@ -144,7 +144,9 @@ class Person:
 
     def write(self) -> None:
         """Write the sound and what was said."""
-        soundfile.write(FOLDER / "session.flac", np.concatenate(self._said), RATE, subtype="PCM_16")
+        sound = np.concatenate(self._said)
+        path = FOLDER / "session.flac"
+        soundfile.write(path, sound, RATE, subtype="PCM_16", compression_level=1.0)
         with (FOLDER / "transcript.yaml").open("w", encoding="utf-8") as out:
             out.write("# Said in session.flac, and what must come of it. Made, not edited.\n")
             yaml.safe_dump({"utterances": self._lines}, out, sort_keys=False)

@@ -92,6 +92,7 @@ DRUGS = [
     ("articaine", "yes", "three to five hours", "articaine-epinephrine", "any"),
     ("mepivacaine", "no", "about two hours", "mepivacaine-plain", "infiltration"),
     ("bupivacaine", "yes", "four to twelve hours", "bupivacaine-epinephrine", "any"),
+    ("prilocaine", "yes", "three to eight hours", "prilocaine-epinephrine", "any"),
 ]
 
 
@@ -100,12 +101,17 @@ def test_numbness_is_told_by_the_drug_within_the_published_times(
     drug: str, narrowed: str, words: str, family: str, technique: str
 ) -> None:
     told = advice(
-        NUMBED, anaesthetic=drug, vasoconstrictor=narrowed, anaesthesia="yes", age_group="adult"
+        NUMBED,
+        anaesthetic=drug,
+        vasoconstrictor=narrowed,
+        anaesthesia="yes",
+        age_group="adult",
+        arch="upper",
     )
     assert sum("numb for" in each for each in told) == 1
     assert any(words in each for each in told)
     span = NUMBNESS[family, technique]
-    hours = {"two": 2, "three": 3, "four": 4, "five": 5, "twelve": 12}
+    hours = {"two": 2, "three": 3, "four": 4, "five": 5, "eight": 8, "twelve": 12}
     said = [hours[word] for word in words.split() if word in hours]
     assert max(said) * 60 == span.most, span.source
 
@@ -134,6 +140,39 @@ def test_a_child_has_words_for_who_watches_and_the_child_s_own_times(arch: str) 
     assert any("seven to ten days" in each for each in told)
 
 
+def test_a_block_with_plain_mepivacaine_is_given_no_hours() -> None:
+    """The published time is for infiltration; a lower molar usually gets a block."""
+    told = advice(
+        NUMBED,
+        anaesthetic="mepivacaine",
+        vasoconstrictor="no",
+        anaesthesia="yes",
+        age_group="adult",
+        arch="lower",
+    )
+    assert [each for each in told if "numb for" in each] == [
+        "Your lip, cheek or tongue may be numb for some hours."
+    ]
+
+
+@pytest.mark.parametrize(
+    ("drug", "narrowed", "words"),
+    [
+        ("bupivacaine", "yes", "four to twelve hours"),
+        ("prilocaine", "yes", "three to eight hours"),
+        ("prilocaine", "no", "one to four hours"),
+    ],
+)
+@pytest.mark.parametrize("arch", ["upper", "lower"])
+def test_a_drug_that_lasts_long_lasts_long_in_a_child(
+    drug: str, narrowed: str, words: str, arch: str
+) -> None:
+    told = advice(NUMBED, anaesthetic=drug, vasoconstrictor=narrowed, age_group="child", arch=arch)
+    numb = [each for each in told if "numb for" in each]
+    assert len(numb) == 1
+    assert words in numb[0]
+
+
 def test_nothing_about_numbness_without_an_injection() -> None:
     told = advice(set(), anaesthetic="lidocaine", anaesthesia="yes", age_group="adult")
     assert not any("may be numb for" in each for each in told)
@@ -147,6 +186,11 @@ def test_chewing_follows_the_material_that_was_really_placed() -> None:
     cured = {"resin-cured", "bite-accepted"}
     assert any(
         "chew on it at once" in e for e in advice(cured, material="composite", anaesthesia="no")
+    )
+    gum = {"resin-cured", "margin-accepted"}  # no bite is checked at the gum
+    assert any(
+        "chew on it at once" in each
+        for each in advice(gum, material="composite", anaesthesia="no", **{"class": "V"})
     )
     numbed = advice(cured, material="composite", anaesthesia="yes")
     assert any("once the numb feeling is gone" in each for each in numbed)

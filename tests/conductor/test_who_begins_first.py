@@ -98,6 +98,7 @@ def test_our_own_question_is_no_answer_to_itself(chair: Conductor) -> None:
         cues = chair.machine.cues_now(chair.state)
         done = next((cue for cue in cues if cue.id == "confirm"), cues[0])
         chair.cue(done.id, asked + 300.0, Source.KEY)
+        chair.cue("confirm", asked + 301.0, Source.KEY)  # where the step is read back
     assert chair.state.question is not None
     assert chair.vocabulary(asked + 0.5).stop_only
     assert not chair.vocabulary(asked - 0.5).bare

@@ -34,6 +34,7 @@ CARDS = "knowt.com teaching cards on class II matrices"
          "upper left and lower right", MEMORY),
         ("46", "DO", AMALGAM, "retainer", "on the buccal side", CARDS),
         ("46", "DOB", AMALGAM, "retainer", "on the lingual side", MEMORY),
+        ("16", "DOB", AMALGAM, "retainer", "on the palatal side", MEMORY),
         ("46", "DO", AMALGAM, "matrix", "contoured band in a retainer, 1 to 2 mm above the ridge",
          "brainscape.com lecture cards 6822942"),
         ("14", "DO", AMALGAM, "matrix", "straight band in a retainer, 1 to 2 mm above the ridge",
@@ -109,10 +110,10 @@ def test_the_light_time_of_a_layer_is_never_below_dose_or_instructions(
     [
         ({"tooth": "46", "surfaces": "MO", **COMPOSITE, "sealer": "varnish"}, "copal varnish",
          "oracle 16; J Esthet Restor Dent 2007"),
-        ({"tooth": "46", "surfaces": "O", **AMALGAM, "flags": ["metal"]}, "allergic to metal",
-         "US FDA, 24 September 2020"),
         ({"tooth": "37", "surfaces": "O", "material": "interim", "isolation": "rolls",
           "flags": ["eugenol"]}, "allergic to eugenol", COMMON),
+        ({"tooth": "36", "surfaces": "O", "material": "sealant", "isolation": "rolls",
+          "anaesthetic": "lidocaine"}, "hold no injection", COMMON),
         ({"tooth": "46", "surfaces": "MO", **COMPOSITE, "flags": ["resin"]},
          "allergic to resin", COMMON),
         ({"tooth": "46", "surfaces": "MO", **COMPOSITE, "flags": ["sulfite"],
@@ -133,6 +134,48 @@ def test_what_must_not_be_is_refused_with_its_reason(
     made = planned(**entry)
     assert any(reason in block.text and block.source for block in made.blocks), source
     assert not made.startable
+
+
+@pytest.mark.parametrize(
+    ("entry", "told"),
+    [
+        # FDA, 24 September 2020: a known allergy to a component; nickel is none of them.
+        ({"tooth": "46", "surfaces": "O", **AMALGAM, "flags": ["metal"]}, "ask which"),
+        ({"tooth": "46", "surfaces": "O", **AMALGAM, "replaces": "filling"}, "old filling"),
+        ({"tooth": "46", "surfaces": "O", **COMPOSITE, "replaces": "filling"}, "scrap jar"),
+        ({"tooth": "37", "surfaces": "O", "material": "glass-ionomer", "isolation": "rolls",
+          "matrix": "none", "flags": ["resin"]}, "coat without resin"),
+    ],
+)  # fmt: skip
+def test_what_is_to_be_watched_is_told_and_refuses_nothing(
+    entry: dict[str, object], told: str
+) -> None:
+    made = planned(**entry)
+    assert any(told in each.text for each in made.warnings)
+    assert not any(told in each.text for each in made.blocks)
+
+
+@pytest.mark.parametrize(
+    ("role", "kind", "entry", "reason"),
+    [
+        # Operative dentistry teaching (from memory): these set by themselves, no light helps.
+        ("liner-base", "zinc-phosphate", AMALGAM | {"liner": "glass-ionomer"}, "sets by itself"),
+        ("liner-base", "glass-ionomer", COMPOSITE | {"liner": "glass-ionomer"}, "sets by itself"),
+        # Instructions of five adhesives, as a review gives them: primer, air, then the bond.
+        ("adhesive", "two-bottle", COMPOSITE, "no primer"),
+    ],
+)
+def test_a_product_that_the_steps_are_not_written_for_is_refused(
+    role: str, kind: str, entry: dict[str, object], reason: str
+) -> None:
+    materials = tuple(
+        replace(each, kind=kind) if each.role == role else each for each in office().materials
+    )
+    made = planned(office(materials=materials), tooth="46", surfaces="O", **entry)
+    assert any(reason in block.text for block in made.blocks)
+    assert not any(
+        reason in block.text for block in planned(tooth="46", surfaces="O", **entry).blocks
+    )
 
 
 def test_three_millimetre_layers_of_ordinary_composite_are_refused() -> None:

@@ -63,7 +63,7 @@ R13 {LAYER.format("R13")} | R13 {LAYER.format("R13")}
 R14 ring-off | R14 wedge-out | R14 matrix-out
 R15 shields-up | R15 buccal-cured | R15 shields-up | R15 sides-cured | R16 flash-trimmed
 {DAM_OFF}
-R18 bite-accepted | R19 polished | R20 contact-accepted
+R18 bite-accepted | R18 sliding-accepted | R19 polished | R20 contact-accepted
 {CLOSING}
 """
 

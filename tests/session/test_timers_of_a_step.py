@@ -41,6 +41,14 @@ def test_a_maximum_warns_without_words_when_they_would_deafen(seconds: float, ch
     assert going.said == []
 
 
+def test_how_long_left_tells_by_how_much_a_maximum_is_passed() -> None:
+    """Acid past its time was told as "0 seconds"."""
+    going = gel_on_dentine().wait(10)
+    assert "Dentine: 5 seconds." in going.cue("how-long", after=0).said
+    going.wait(40)
+    assert "Dentine: 35 seconds over." in going.cue("how-long", after=0).said
+
+
 def test_with_time_to_spare_the_warning_is_spoken() -> None:
     early = TimerSpec("dentine", TimerKind.HARD_MAXIMUM, warn=9.0, most=30.0)
     steps = (step("dentine", timers=(early,)), step("rinse"))

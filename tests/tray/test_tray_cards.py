@@ -141,7 +141,7 @@ def test_what_matters_most_is_among_the_cautions() -> None:
     for say in (
         "Cover all eyes, the patient's too.",
         "Floss first, before it nears the mouth.",
-        "Rinse by fifteen seconds on dentine.",
+        "Rinse before the dentine time ends.",
         "Let nobody leave before counts agree.",
     ):
         assert say in watch

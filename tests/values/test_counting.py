@@ -139,9 +139,28 @@ def test_a_drug_that_is_not_for_this_age_shows_no_limit():
     made = plan_for({"articaine-epinephrine-100k": 1.7}, age_years=3, weight_kg=14)
     going = chair(made, "log-anaesthetic").say("half a cartridge articaine", "confirm that")
     assert going.said == [
-        "34 milligrams. No limit for this age.",
+        "34 milligrams. Not labelled for this age.",
         "Articaine is not used under 4 years.",
+        "The plan says: lidocaine.",
     ]
+
+
+@pytest.mark.parametrize("planned", ["lidocaine-epinephrine-100k", "lidocaine"])
+def test_another_drug_than_the_planned_one_is_told_at_once(planned):
+    made = plan_for({each.id: 1.7 for each in (LIDOCAINE, ARTICAINE)}, anaesthetic=planned)
+    going = chair(made, "log-anaesthetic").say("one cartridge articaine", "confirm that")
+    assert going.said[-1] == "The plan says: lidocaine."
+    going.say("one cartridge lidocaine", "confirm that")
+    assert not any("plan says" in each for each in going.said)
+
+
+def test_what_an_undo_counts_again_is_told_with_the_sum():
+    going = chair(plan_for(), "log-anaesthetic")
+    going.say("one cartridge lidocaine", "confirm that")
+    going.say("one cartridge lidocaine", "confirm that")
+    going.say("strike the last entry", "confirm that", "take that back")
+    assert going.said[0] == "Counted again: one cartridge lidocaine."
+    assert going.said[1].startswith("72 milligrams.")
 
 
 def test_both_rule_sets_are_named_and_the_practices_own_comes_first():

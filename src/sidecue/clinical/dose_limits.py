@@ -273,4 +273,10 @@ def solution_findings(
         )
     if solution.drug is Drug.PRILOCAINE:
         found.append(note("the label's limit covers two hours", sources.PRILOCAINE_LABEL))
+    found.append(
+        note(
+            "labels advise less for the elderly, the frail, liver and heart disease",
+            f"{sources.LIDOCAINE_LABEL}; {sources.ARTICAINE_LABEL}",
+        )
+    )
     return tuple(found)

@@ -78,7 +78,8 @@ def suggest(material: Material, remaining_mm: Number, *, exposed: bool = False) 
 
 def _under_amalgam(left: Fraction, deep: bool, advisory: Finding) -> LinerAdvice:
     if left >= THERMAL_MM:
-        return LinerAdvice((Layer.SEALER,), None, (advisory,))
+        choice = note("thick dentine under amalgam: a sealer, or nothing", sources.COMMON_PRACTICE)
+        return LinerAdvice((Layer.SEALER,), None, (advisory, choice))
     base_mm = THERMAL_MM - left
     if deep:
         layers = (Layer.CALCIUM_HYDROXIDE, Layer.RESIN_GLASS_IONOMER, Layer.SEALER)

@@ -153,8 +153,9 @@ def guide_slot(tooth: Tooth) -> GuideSlot:
 
 
 def retainer_side(cavity: Cavity) -> str:
-    """Return `buccal`, or `lingual` when the buccal wall is missing (the exception: memory)."""
-    return "lingual" if Surface.BUCCAL in cavity.missing_walls else "buccal"
+    """Return `buccal`, or the tongue's side when the buccal wall is missing (the exception:
+    memory)."""
+    return wedge_side(cavity.tooth) if Surface.BUCCAL in cavity.missing_walls else "buccal"
 
 
 def wedge_side(tooth: Tooth) -> str:

@@ -25,6 +25,7 @@ from sidecue.session.illegal import IllegalEvent
 from sidecue.session.keys import CHORDS, keys_for
 from sidecue.session.machine import SessionMachine
 from sidecue.session.state import SessionState
+from sidecue.session.view import offered
 
 #: After our own voice ends, the room still carries it for this long (seconds).
 ROOM_TAIL = 0.3
@@ -154,7 +155,7 @@ class Conductor:
         """Return which key gives which cue now."""
         step = self.machine.plan.steps[self.machine.plan.step_index[self.state.step]]
         own = [cue.id for cue in (step.begin, step.done) if cue is not None]
-        return keys_for(self.machine.cues_now(self.state), own)
+        return keys_for(offered(self.machine, self.state), own)
 
     def hear(self, hearing: Hearing, at: float, source: Source = Source.VOICE) -> bool:
         """Take one judged utterance; return whether it was acted on."""

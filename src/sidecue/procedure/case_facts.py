@@ -44,6 +44,7 @@ CASE_FACTS: Mapping[str, tuple[str, ...]] = {
     "supply": ("capsule", "sachet", "bulk"),  # how that amalgam is bought
     "base": (  # kind of the practice's liner-base product, where the case has one
         "resin-modified-glass-ionomer", "glass-ionomer", "zinc-phosphate", "zinc-oxide-eugenol"),
+    "bottles": ("one-bottle", "two-bottle"),  # of the practice's adhesive
     "paste": ("plain", "oily", "fluoride"),  # the practice's cleaning paste
     "lubricant": ("water-soluble", "petroleum"),  # the practice's dam lubricant
     "sheet": ("latex", "non-latex"),  # the dam sheet of this case
@@ -68,6 +69,7 @@ CASE_FACTS: Mapping[str, tuple[str, ...]] = {
 PRODUCT_KINDS: Mapping[str, str] = {
     "alloy": "amalgam",
     "base": "liner-base",
+    "bottles": "adhesive",
     "paste": "cleaning-paste",
     "lubricant": "dam-lubricant",
     "drying": "drying-agent",

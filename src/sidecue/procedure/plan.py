@@ -85,6 +85,7 @@ class AnaestheticCount:
     heart_disease: bool = False
     sulfite_allergy: bool = False
     methaemoglobinaemia: bool = False
+    planned: str = ""  # the case's own: a solution's id, or a drug
 
 
 @dataclass(frozen=True, slots=True)

@@ -88,6 +88,7 @@ def count_of(case: Case, practice: Practice) -> AnaestheticCount | None:
         heart_disease="heart" in entry.flags,
         sulfite_allergy="sulfite" in entry.flags,
         methaemoglobinaemia="methaemoglobinaemia" in entry.flags,
+        planned=entry.anaesthetic or "",
     )
 
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from sidecue.clinical.anaesthetic import solution_named
+from sidecue.clinical.anaesthetic import Drug, solution_named
 from sidecue.clinical.dose_limits import Person, RuleSet, Weight, solution_findings
 from sidecue.clinical.errors import ClinicalError
 from sidecue.clinical.finding import Finding, Severity
@@ -102,6 +102,15 @@ class Count:
         return replace(shares, left=tuple(left))
 
     @property
+    def _planned(self) -> str:
+        """How the anaesthetic of the case is said: as the practice says it, or by its drug."""
+        known = {each.id: each.spoken for each in self.basis.solutions}
+        planned = self.basis.planned
+        if planned in known or planned in {drug.value for drug in Drug}:
+            return known.get(planned, planned)
+        return solution_named(planned).drug.value
+
+    @property
     def findings(self) -> tuple[Finding, ...]:
         """What the labels say of the solutions counted, for this person; each once."""
         rules = RuleSet(self.basis.rule_set)
@@ -179,6 +188,8 @@ class Count:
         found = solution_findings(solution, self.person, own.rule_set)
         cautions += [f"{each.text[:1].upper()}{each.text[1:]}." for each in found
                      if each.severity is Severity.BLOCK]  # fmt: skip
+        if self.basis.planned and self.basis.planned not in (solution.id, drug.value):
+            cautions.append(prompts.text("differs", value=self._planned))
         return (*says, *(Say(each, Urgency.CAUTION) for each in cautions))
 
 

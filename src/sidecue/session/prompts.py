@@ -16,7 +16,8 @@ KEYS = frozenset({
     "hand", "paused", "resumed", "restarted", "finished", "emergency-over", "ask-emergency-over",
     "ask-skip", "ask-jump", "ask-happening", "lapsed", "denied", "skipped", "cannot-skip",
     "cannot-skip-begun", "undone", "undone-physical", "nothing-to-undo", "missing", "begin-first",
-    "wait", "wait-one", "timer-warn", "timer-ripe", "timer-over", "timer-left", "timer-none",
+    "wait", "wait-one", "timer-warn", "timer-ripe", "timer-over", "timer-left", "timer-late",
+    "timer-none",
     "ask-value", "recorded", "differs", "disagrees", "value-undone", "value-restored",
     "ask-strike", "struck", "count", "count-agent", "count-mixed", "count-no-weight",
     "count-no-limit", "over-limit", "over-agent", "next", "next-none", "tooth", "status",
@@ -113,12 +114,17 @@ class Prompter:
         return self.text("timer-warn", name=name, seconds=str(left))
 
     def time_left(self, state: SessionState) -> tuple[Say, ...]:
-        """Return how long each running timer still has to its next end."""
-        said: list[Say] = []
-        for timer in state.timers:
-            elapsed = state.now - timer.started
-            ends = [end for end in (timer.least, timer.spec.most) if end and end > elapsed]
-            seconds = str(round(min(ends) - elapsed)) if ends else "0"
-            name = short_name(timer.spec.name).capitalize()
-            said.append(Say(self.text("timer-left", name=name, seconds=seconds)))
-        return tuple(said) or (Say(self.text("timer-none")),)
+        """Return how long each running timer still has to its next end, or is past its last."""
+        said = tuple(Say(self._left(timer, state.now)) for timer in state.timers)
+        return said or (Say(self.text("timer-none")),)
+
+    def _left(self, timer: RunningTimer, now: float) -> str:
+        name, elapsed = short_name(timer.spec.name).capitalize(), now - timer.started
+        ends = [end for end in (timer.least, timer.spec.most) if end and end > elapsed]
+        if ends:
+            seconds = str(round(min(ends) - elapsed))
+            return self.text("timer-left", name=name, seconds=seconds)
+        if timer.spec.most is None:
+            return self.text("timer-ripe", name=name)
+        seconds = str(round(elapsed - timer.spec.most))
+        return self.text("timer-late", name=name, seconds=seconds)

@@ -137,7 +137,18 @@ class Values:
         again = [self.words(v) for v in (now - was).elements()]
         texts = [self._prompts.text("value-undone", value=words) for words in gone]
         texts += [self._prompts.text("value-restored", value=words) for words in again]
-        return " ".join(texts)
+        return " ".join((*texts, *self._counted_again(before, after)))
+
+    def _counted_again(self, before: SessionState, after: SessionState) -> tuple[str, ...]:
+        """Return the count of anaesthetic anew, where an undo changed it and something is left."""
+        was, now = (
+            tuple(value for value in state.values if value.slot == CARTRIDGES)
+            for state in (before, after)
+        )
+        if was == now or not now or self._plan.anaesthetic is None:
+            return ()
+        said = Count(self._plan.anaesthetic, after.values).said(self._prompts, now[-1].value)
+        return tuple(each.text for each in said)
 
     def _say(self, key: str, urgency: Urgency = Urgency.ROUTINE, **words: str) -> tuple[Say, ...]:
         return tuple(Say(each, urgency) for each in spoken(self._prompts.text(key, **words)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import isfinite
 
-from sidecue.procedure.plan import Plan, Step, Tier, TimerKind
+from sidecue.procedure.plan import Cue, Plan, Step, Tier, TimerKind
 from sidecue.session.counting import Count
 from sidecue.session.machine import SessionMachine
 from sidecue.session.prompts import short_name
@@ -102,12 +102,19 @@ def view(machine: SessionMachine, state: SessionState, now: float) -> View:
     )
 
 
+def offered(machine: SessionMachine, state: SessionState) -> tuple[Cue, ...]:
+    """Return the cues that people are shown. What disagrees with the plan is heard, to be refused,
+    but nobody is led to say it."""
+    refused = {slot.others.id for slot in machine.plan.slots if slot.others is not None}
+    return tuple(cue for cue in machine.cues_now(state) if cue.id not in refused)
+
+
 def _phrases(machine: SessionMachine, state: SessionState) -> tuple[PhraseView, ...]:
     """Return what may be said, the values of one slot as its first and last alone."""
     slots = {v.cue.id: slot for slot in machine.plan.slots for v in slot.values}
     found: list[PhraseView] = []
     values: dict[str, list[str]] = {}
-    for cue in machine.cues_now(state):
+    for cue in offered(machine, state):
         slot = slots.get(cue.id)
         if slot is None:
             found.append(PhraseView(cue.phrases[0], cue.means, cue.tier.value))
