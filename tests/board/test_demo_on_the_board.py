@@ -129,5 +129,6 @@ def test_unsafe_requests_are_refused_and_all_steps_done(story) -> None:
 def test_prompts_record_and_advice_are_left(demo: Path, story) -> None:
     prompts = soundfile.info(demo / "prompts.wav")
     assert prompts.duration == pytest.approx(story.ended, abs=10)
-    assert "46 MO" in (demo / "record.md").read_text("utf-8")
-    assert "The filling is hard now" in (demo / "advice.md").read_text("utf-8")
+    (folder,) = demo.glob("visit-*")
+    assert "46 MO" in (folder / "record.md").read_text("utf-8")
+    assert "The filling is hard now" in (folder / "advice.md").read_text("utf-8")

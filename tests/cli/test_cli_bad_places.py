@@ -1,5 +1,6 @@
 """Folders that cannot be written and disks that are full: one clear line, nothing lost."""
 
+import errno
 import os
 import resource
 import signal
@@ -14,6 +15,7 @@ from executable import EXECUTABLE
 from scripted import script_of
 
 from sidecue.cli.setting import setting
+from sidecue.record import whole_files
 from sidecue.record.sqlite_journal import SqliteJournal
 
 TYPED = ("run", "--engine", "text", "--mute")
@@ -160,16 +162,46 @@ def test_a_full_disk_ends_the_visit_with_one_line_and_keeps_what_was_confirmed(
     assert shown == heard > 4  # ... is on disk, and no other
 
 
-def test_a_full_disk_under_the_record_leaves_the_session_in_the_journal(sidecue, stored):
-    out = Path("out")
-    out.mkdir()
-    (out / "record.md").symlink_to("/dev/full")
-    line = sidecue(*TYPED, "--out", out, typed="okay tray identity confirmed\n").trouble
-    assert "the disk is full" in line
+@pytest.fixture
+def little_room(monkeypatch) -> list[int]:
+    """A disk that takes so many files, and half of the next."""
+    room = [100]
+
+    def write(path: Path, content: bytes) -> None:
+        room[0] -= 1
+        path.write_bytes(content if room[0] >= 0 else content[: len(content) // 2])
+        if room[0] < 0:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(whole_files, "_write", write)
+    return room
+
+
+def test_a_full_disk_under_the_record_leaves_no_half_file_and_says_how_to_write_it(
+    sidecue, stored, little_room
+):
+    little_room[0] = 1  # the chart note fits, the timeline does not
+    line = sidecue(*TYPED, "--out", "out", typed="okay tray identity confirmed\n").trouble
     journal = SqliteJournal(stored)
     (session,) = journal.sessions()
     assert len(journal.events(session.id)) >= 2
     journal.close()
+    assert "the record cannot be left in out: the disk is full" in line
+    assert f"The visit is safe in {stored}" in line
+    assert f"`sidecue record {session.id} --out out` writes its record" in line
+    assert not [path for path in Path("out").rglob("*") if path.is_file()]
+    little_room[0] = 100
+    assert sidecue("record", session.id, "--out", "out").code == 0
+    assert len([path for path in Path("out").rglob("*") if path.is_file()]) == 2
+
+
+def test_a_record_that_cannot_be_renewed_keeps_the_one_before(sidecue, little_room):
+    sidecue(*TYPED, typed="okay tray identity confirmed\n")
+    before = {path: path.read_bytes() for path in Path().glob("visit-*/*")}
+    little_room[0] = 1
+    assert "the disk is full" in sidecue("record").trouble
+    assert {path: path.read_bytes() for path in Path().glob("visit-*/*")} == before
+    assert len(before) == 2
 
 
 def test_a_full_disk_under_the_prompts_does_not_stop_the_visit(sidecue):

@@ -153,7 +153,7 @@ def test_two_processes_never_run_one_session(sit, sidecue):
     assert sidecue("resume", "--engine", "text", "--mute").code == 1  # the lock died with it
 
 
-def test_ctrl_c_leaves_a_session_to_go_on_with(sit, sidecue):
+def test_ctrl_c_leaves_a_record_and_says_how_to_go_on(sit, sidecue, home):
     with sit("run") as chair:
         chair.wait_for("says")
         chair.process.send_signal(signal.SIGINT)
@@ -161,4 +161,10 @@ def test_ctrl_c_leaves_a_session_to_go_on_with(sit, sidecue):
         rest = chair.shown + (chair.process.stdout.read() or b"").decode()
         assert "Traceback" not in rest
         assert "sidecue: stopped" in rest
-    assert "interrupted" in sidecue("resume", "--list").out
+    line = sidecue("resume", "--list").out
+    assert "interrupted" in line
+    session = line.split()[0]
+    assert f"not complete: go on with `sidecue resume {session}`" in rest
+    (record,) = home.glob("visit-*/record.md")
+    assert "NOT FINISHED" in record.read_text("utf-8")
+    assert session in record.read_text("utf-8").replace("\\", "")

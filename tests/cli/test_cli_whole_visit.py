@@ -1,6 +1,7 @@
 """A whole visit from a script, through the command line, to its record."""
 
 import csv
+import re
 from pathlib import Path
 
 import pytest
@@ -8,6 +9,22 @@ from scripted import script_of
 
 from sidecue.cli.setting import setting
 from sidecue.record.sqlite_journal import SqliteJournal
+
+
+def visit_in(out) -> Path:
+    """The folder of the one visit whose files lie in `out`."""
+    (folder,) = Path(out).glob("visit-*")
+    return folder
+
+
+def session_of(folder: Path) -> str:
+    """The id of the session that a visit's record is of."""
+    (session,) = re.findall(r"Session ([0-9a-f-]+)", plain_text(folder / "record.md"))
+    return session
+
+
+def plain_text(record: Path) -> str:
+    return record.read_text("utf-8").replace("\\", "")
 
 
 @pytest.mark.parametrize("case", ["composite-46-mo", "amalgam-14-do"])
@@ -19,11 +36,12 @@ def test_a_whole_visit_runs_from_a_script_to_its_record(sidecue, stored, case):
     )
     assert ran.code == 0, ran.err
     assert "[refused]" not in ran.out
-    record = Path("record/record.md").read_text("utf-8").replace("\\", "")
+    folder = visit_in("record")
+    record = (folder / "record.md").read_text("utf-8").replace("\\", "")
     assert all(step.say in record for step in plan.steps)
     assert "NOT FINISHED" not in record
-    assert "numb" in Path("record/advice.md").read_text("utf-8")
-    with Path("record/timeline.csv").open(encoding="utf-8") as file:
+    assert "numb" in (folder / "advice.md").read_text("utf-8")
+    with (folder / "timeline.csv").open(encoding="utf-8") as file:
         assert len(list(csv.reader(file))) > len(plan.steps)
     journal = SqliteJournal(stored)
     (session,) = journal.sessions()
@@ -38,9 +56,46 @@ def test_a_visit_that_ends_early_says_how_to_go_on(sidecue):
     Path("visit.txt").write_text(script_of(plan, most=20), "utf-8")
     ran = sidecue("run", "--engine", "text", "--script", "visit.txt", "--mute")
     assert ran.code == 1
-    assert "go on with `sidecue resume`" in ran.out
-    assert "NOT FINISHED" in Path("record.md").read_text("utf-8")
-    assert not Path("advice.md").exists()
+    assert f"go on with `sidecue resume {session_of(visit_in('.'))}`" in ran.out
+    assert "NOT FINISHED" in (visit_in(".") / "record.md").read_text("utf-8")
+    assert not (visit_in(".") / "advice.md").exists()
+
+
+def test_the_next_patient_s_visit_leaves_the_last_one_s_files_alone(sidecue):
+    plan = setting("sealant-36-o", "example").plan
+    Path("whole.txt").write_text(script_of(plan), "utf-8")
+    Path("short.txt").write_text(script_of(plan, most=3), "utf-8")
+    run = ("run", "sealant-36-o", "--engine", "text", "--mute", "--script")
+    assert sidecue(*run, "whole.txt").code == 0
+    first = visit_in(".")
+    before = {path.name: path.read_bytes() for path in first.iterdir()}
+    assert set(before) == {"record.md", "timeline.csv", "advice.md"}
+    assert sidecue(*run, "short.txt").code == 1
+    assert {path.name: path.read_bytes() for path in first.iterdir()} == before
+    (second,) = set(Path().glob("visit-*")) - {first}
+    assert {path.name for path in second.iterdir()} == {"record.md", "timeline.csv"}
+    assert not [path for path in Path().iterdir() if path.suffix == ".md"]
+    assert session_of(first) != session_of(second)
+
+
+def test_a_visit_written_again_is_written_to_its_own_folder(sidecue):
+    plan = setting("sealant-36-o", "example").plan
+    Path("visit.txt").write_text(script_of(plan), "utf-8")
+    sidecue("run", "sealant-36-o", "--engine", "text", "--script", "visit.txt", "--mute")
+    folder = visit_in(".")
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    (folder / "timeline.csv").unlink()
+    assert sidecue("record", session_of(folder)).code == 0
+    assert {path.name: path.read_bytes() for path in visit_in(".").iterdir()} == before
+
+
+def test_advice_goes_again_where_the_read_out_it_followed_was_taken_back(sidecue):
+    plan = setting("sealant-36-o", "example").plan
+    Path("visit.txt").write_text(script_of(plan, most=3), "utf-8")
+    sidecue("run", "sealant-36-o", "--engine", "text", "--script", "visit.txt", "--mute")
+    (visit_in(".") / "advice.md").write_text("# After your visit\n", "utf-8")
+    assert sidecue("record").code == 0
+    assert {path.name for path in visit_in(".").iterdir()} == {"record.md", "timeline.csv"}
 
 
 def test_what_is_said_can_be_written_to_a_file(sidecue):

@@ -27,8 +27,10 @@ def store(tmp_path: Path) -> Path:
 
 def test_the_newest_session_is_written_again(store: Path, tmp_path: Path) -> None:
     assert run(["record", "--store", str(store), "--out", str(tmp_path / "out")]) == 0
-    assert "46 MO" in (tmp_path / "out" / "record.md").read_text("utf-8")
-    assert not (tmp_path / "out" / "advice.md").exists(), "an unfinished visit has no advice yet"
+    (folder,) = (tmp_path / "out").iterdir()
+    assert folder.name.startswith("visit-2026-03-02-0900-"), "its day and its time by the wall"
+    assert "46 MO" in (folder / "record.md").read_text("utf-8")
+    assert not (folder / "advice.md").exists(), "an unfinished visit has no advice yet"
 
 
 def test_a_session_that_is_not_there_is_told(

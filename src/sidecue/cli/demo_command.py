@@ -13,13 +13,14 @@ from sidecue.assets import data_folder
 from sidecue.board.server import DEFAULT_PORT
 from sidecue.board.sizes import DIAGONAL_INCHES, DISTANCE_M
 from sidecue.cli.boarding import Board, boarded, viewing
+from sidecue.cli.leaving import left
 from sidecue.cli.playing import Speed, play
 from sidecue.cli.run_command import Distance, Port, Screen, ShowBoard
 from sidecue.cli.setting import DEFAULT_CASE, DEFAULT_PRACTICE, setting, startable
 from sidecue.cli.telling import Teller
 from sidecue.cli.visit import visit
 from sidecue.conductor.assembly import Output, recogniser_of
-from sidecue.conductor.ending import leave_record, story_of
+from sidecue.conductor.ending import story_of
 from sidecue.hearing.ears import Ears
 from sidecue.hearing.files import FileSource
 from sidecue.record.summary import summarise, summary_lines
@@ -45,8 +46,8 @@ def register(app: typer.Typer) -> None:
 
         The recording is decoded, every utterance is accepted or refused, and drives the session
         on the recording's own clock. Some of what is said in it is chatter, some is unsafe: both
-        must come to nothing. All voices are synthetic. Writes prompts.wav, record.md,
-        advice.md, timeline.csv and journal.sqlite3 to the folder.
+        must come to nothing. All voices are synthetic. Writes prompts.wav and journal.sqlite3 to
+        the folder, and record.md, timeline.csv and advice.md to the visit's own folder in it.
 
         Exit code 1 when the procedure did not reach its end.
 
@@ -71,7 +72,8 @@ def _demo(out: Path, board: Board | None, speed: float) -> None:
     console.print(f"{plan.title}: {plan.case_line}. Tooth {plan.tooth_spoken}.")
     console.print(f"{len(plan.steps)} steps; listening to {source.lasts / 60:.0f} minutes.\n")
     prompts = Output(to_file=out / "prompts.wav")
-    with visit(plan, out / "journal.sqlite3", prompts, watchers=(Teller(console),)) as opened:
+    store = out / "journal.sqlite3"
+    with visit(plan, store, prompts, watchers=(Teller(console),)) as opened:
         conductor, journal = opened
         recogniser = recogniser_of("auto", None)
         try:
@@ -80,13 +82,13 @@ def _demo(out: Path, board: Board | None, speed: float) -> None:
             play(conductor, ears.listen(heard), board, speed)
         finally:
             recogniser.close()
-        files = leave_record(journal, conductor.session, out)
+        files = left(journal, conductor.session, out, store)
         if board is not None:
             board.leave(tuple(str(path) for path in files))
         console.print(Rule())
         for line in summary_lines(summarise(story_of(journal, conductor.session))):
             console.print(line)
-        names = ", ".join(path.name for path in (out / "prompts.wav", *files))
-        console.print(f"In {out}: {names}")
+        console.print(f"In {out}: prompts.wav")
+        console.print(f"In {files[0].parent}: {', '.join(path.name for path in files)}")
         if conductor.state.live:
             raise typer.Exit(1)

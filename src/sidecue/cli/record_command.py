@@ -7,9 +7,9 @@ from typing import Annotated
 
 import typer
 
+from sidecue.cli.leaving import left
 from sidecue.cli.trouble import Trouble
 from sidecue.conductor.assembly import store_path
-from sidecue.conductor.ending import leave_record
 from sidecue.record.sqlite_journal import SqliteJournal
 
 
@@ -24,18 +24,22 @@ def register(app: typer.Typer) -> None:
         store: Annotated[
             Path | None, typer.Option(help="Journal file; default: this user's own.")
         ] = None,
-        out: Annotated[Path, typer.Option(help="Folder for the record and the advice.")] = Path(),
+        out: Annotated[
+            Path, typer.Option(help="Where the visit's own folder with its files goes.")
+        ] = Path(),
     ) -> None:
         """Write the chart note, the timeline and the patient's advice of a stored session.
 
-        The journal holds every event; this only reads it. `sidecue resume --list` shows what
-        is stored.
+        They go into the visit's own folder, the one that its run wrote, and replace what was
+        written there. The journal holds every event; this only reads it. `sidecue resume --list`
+        shows what is stored.
 
         \b
         sidecue record
         sidecue record 3f2a --out notes
         """
-        journal = SqliteJournal(store or store_path())
+        where = store or store_path()
+        journal = SqliteJournal(where)
         try:
             fitting = [info.id for info in journal.sessions() if info.id.startswith(session or "")]
             if not fitting:
@@ -43,7 +47,7 @@ def register(app: typer.Typer) -> None:
                 raise Trouble(f"no stored session{which}: `sidecue resume --list` shows them")
             if session is not None and len(fitting) > 1:
                 raise Trouble(f"{session!r} begins {len(fitting)} sessions: give more of the id")
-            for path in leave_record(journal, fitting[0], out):
+            for path in left(journal, fitting[0], out, where):
                 typer.echo(f"wrote {path}")
         finally:
             journal.close()

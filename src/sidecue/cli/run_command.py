@@ -15,6 +15,7 @@ from rich.console import Console
 from sidecue.board.server import DEFAULT_PORT
 from sidecue.board.sizes import DIAGONAL_INCHES, DISTANCE_M
 from sidecue.cli.boarding import Board, boarded, viewing
+from sidecue.cli.leaving import go_on, left
 from sidecue.cli.listening import Listening, Wanted, listening
 from sidecue.cli.live import run_here
 from sidecue.cli.playing import Speed, play
@@ -34,13 +35,13 @@ from sidecue.cli.trouble import Trouble, in_one_line
 from sidecue.cli.visit import epoch_of, opened_now, visit, wait_until_quiet
 from sidecue.conductor.assembly import Output, store_path
 from sidecue.conductor.conducting import Conductor
-from sidecue.conductor.ending import leave_record
 from sidecue.conductor.running import WallClock
 from sidecue.hearing.ears import Ears
 from sidecue.hearing.text import ScriptEars
 from sidecue.procedure.plan import Plan
 from sidecue.record.port import SessionInfo
 from sidecue.record.sqlite_journal import SqliteJournal
+from sidecue.session.state import Mode
 
 Mute = Annotated[bool, typer.Option("--mute", help="Say nothing aloud.")]
 SayTo = Annotated[
@@ -67,7 +68,12 @@ Lan = Annotated[
         "encrypted, for screens paired by a code.",
     ),
 ]
-Out = Annotated[Path, typer.Option("--out", help="Folder for the record and the advice.")]
+Out = Annotated[
+    Path,
+    typer.Option(
+        "--out", help="Where the visit's own folder goes, with its record, timeline and advice."
+    ),
+]
 
 
 def register(app: typer.Typer) -> None:
@@ -220,19 +226,27 @@ def run_plan(
             journal,
         ),
     ):
-        if live:
-            run_here(conductor, heard, clock, console, board)
-            if not output.mute and output.to_file is None:
-                wait_until_quiet(conductor, clock)
-        else:
-            _recorded(conductor, heard, board, speed)
-        files = leave_record(journal, conductor.session, places.out)
+        stopped = False
+        try:
+            if live:
+                run_here(conductor, heard, clock, console, board)
+                if not output.mute and output.to_file is None:
+                    wait_until_quiet(conductor, clock)
+            else:
+                _recorded(conductor, heard, board, speed)
+        except KeyboardInterrupt:  # what was done until then is on record all the same
+            stopped = True
+        files = left(journal, conductor.session, places.out, places.store)
         for path in files:
-            console.print(f"wrote {path}")
+            console.print(f"wrote {path}", soft_wrap=True)
         if board is not None:
             board.leave(tuple(str(path) for path in files))
-        if conductor.state.live:
-            console.print("not complete: go on with `sidecue resume`")
+        complete = conductor.state.mode is Mode.FINISHED
+        if not complete:
+            console.print(go_on(conductor.session, places.store, places.out), soft_wrap=True)
+        if stopped:
+            raise KeyboardInterrupt
+        if not complete:
             raise typer.Exit(1)
 
 

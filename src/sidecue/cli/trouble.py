@@ -53,10 +53,16 @@ _MENDS = {
 }
 
 
+def why(error: OSError) -> str:
+    """Return what is wrong with a file or folder and how to mend it, without its name."""
+    if not error.strerror:
+        return str(error)
+    return _MENDS.get(error.errno or 0, f"{error.strerror}: check the path")
+
+
 def in_one_line(error: BaseException) -> tuple[str, ...]:
     """Return the line, or for files with several faults a line each, that tell `error`."""
     if isinstance(error, OSError) and error.strerror:
         where = f"{error.filename}: " if error.filename else ""
-        why = _MENDS.get(error.errno or 0, f"{error.strerror}: check the path")
-        return (f"{where}{why}",)
+        return (f"{where}{why(error)}",)
     return tuple(line for line in str(error).splitlines() if line) or (type(error).__name__,)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 from sidecue.record.advice import advice_sheet
@@ -10,6 +11,10 @@ from sidecue.record.port import Journal, JournalError
 from sidecue.record.story import Story
 from sidecue.record.telling import tell
 from sidecue.record.timeline_csv import timeline_csv
+from sidecue.record.wall_clock import WallClock
+from sidecue.record.whole_files import write_whole
+
+RECORD, TIMELINE, ADVICE = "record.md", "timeline.csv", "advice.md"
 
 
 def story_of(journal: Journal, session: str) -> Story:
@@ -17,8 +22,17 @@ def story_of(journal: Journal, session: str) -> Story:
     return tell(journal.plan(session), journal.events(session))
 
 
-def leave_record(journal: Journal, session: str, folder: Path) -> tuple[Path, ...]:
-    """Write the chart note, the timeline and, from the read-out on, the patient's advice.
+def visit_folder(opened: str, session: str) -> str:
+    """Return the name of the folder that holds one visit's files: its day, its time and the end
+    of its id. The same visit has the same folder whenever it is written; no two share one."""
+    zero = WallClock.of(opened).zero
+    own = session.removeprefix(f"{zero:%Y-%m-%d}-")
+    return f"visit-{zero:%Y-%m-%d-%H%M}-{re.sub('[^A-Za-z0-9-]', '_', own)}"
+
+
+def leave_record(journal: Journal, session: str, out: Path) -> tuple[Path, ...]:
+    """Write the chart note, the timeline and, from the read-out on, the patient's advice into the
+    visit's own folder in `out`; all of them, or none.
 
     Raises JournalError or OSError; the journal itself is untouched either way.
     """
@@ -26,13 +40,15 @@ def leave_record(journal: Journal, session: str, folder: Path) -> tuple[Path, ..
     opened = next((info.opened for info in journal.sessions() if info.id == session), None)
     if opened is None:
         raise JournalError(f"session {session} is not in this journal: check --store")
-    folder.mkdir(parents=True, exist_ok=True)
     texts = {
-        "record.md": chart_note(story, opened, session, journal.seal(session)),
-        "timeline.csv": timeline_csv(story, opened),
+        RECORD: chart_note(story, opened, session, journal.seal(session)),
+        TIMELINE: timeline_csv(story, opened),
     }
     if story.advice_due:
-        texts["advice.md"] = advice_sheet(story, opened[:10])
-    for name, text in texts.items():
-        (folder / name).write_text(text, encoding="utf-8")
+        texts[ADVICE] = advice_sheet(story, opened[:10])
+    folder = out / visit_folder(opened, session)
+    folder.mkdir(parents=True, exist_ok=True)
+    write_whole({folder / name: text.encode("utf-8") for name, text in texts.items()})
+    if not story.advice_due:  # the read-out was taken back: so is the advice that followed it
+        (folder / ADVICE).unlink(missing_ok=True)
     return tuple(folder / name for name in texts)
