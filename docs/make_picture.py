@@ -13,7 +13,7 @@ from rich.terminal_theme import DEFAULT_TERMINAL_THEME
 from rich.text import Text
 
 FROM, TO = "Blow gently until nothing moves.", "Flow a thin lining over the floor."
-LAST = 7  # lines of the summary
+LAST = 8  # lines of the summary
 PAPER = '<rect fill="#ffffff" stroke="#777777" x="1" y="1" width="{width}" height="{height}"/>'
 
 

@@ -24,6 +24,7 @@ def advice_page(sentences: Sequence[str], when: str, call: str, *, draft: bool =
     lines = "\n".join(f"<li>{escape(each)}</li>" for each in sentences)
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta name="generator" content="sidecue">'
         f"<title>After your visit</title><style>{_STYLE}</style></head><body>\n"
         f'<h1>After your visit</h1><p class="when">{escape(when)}</p>{told}\n'
         f'<ul>\n{lines}\n</ul>\n<p class="call">{escape(call)}</p>\n</body></html>\n'

@@ -70,7 +70,8 @@ def tray_html(cards: Iterable[Card], pull: Pull | None = None) -> str:
     if pull is not None:
         sheets.append(_pull(pull))
     return (
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>Tray cards</title>'
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta name="generator" content="sidecue"><title>Tray cards</title>'
         f"<style>{_STYLE}</style></head>\n<body>\n" + "\n".join(sheets) + "\n</body></html>\n"
     )
 

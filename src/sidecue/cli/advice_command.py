@@ -12,6 +12,7 @@ from rich.console import Console
 from rich.text import Text
 
 from sidecue.board.advice_page import DRAFT, advice_page
+from sidecue.cli.keeping import Force, refuse_to_replace, write_files
 from sidecue.cli.reading import Reader
 from sidecue.cli.setting import (
     DEFAULT_PRACTICE,
@@ -52,6 +53,7 @@ def register(app: typer.Typer) -> None:
         html: Annotated[
             Path | None, typer.Option("--html", help="Write it in large print to this page.")
         ] = None,
+        force: Force = False,
         speak: Annotated[bool, typer.Option("--speak", help="Read it to the patient.")] = False,
         loudspeaker: Annotated[
             str | None, typer.Option(help="Loudspeaker for --speak, by (part of) its name.")
@@ -73,6 +75,8 @@ def register(app: typer.Typer) -> None:
         sidecue advice --html advice.html --speak  large print, and read aloud
         sidecue advice --case sealant-36-o         a draft of what is planned
         """
+        if html is not None:
+            refuse_to_replace([html], force=force)
         if case is not None:
             if session is not None:
                 raise Trouble("name a session or a --case, not both")
@@ -84,7 +88,7 @@ def register(app: typer.Typer) -> None:
         _show(told)
         if html is not None:
             page = advice_page(told.sentences, told.when, CALL, draft=told.draft)
-            html.write_text(page, encoding="utf-8")
+            write_files({html: page.encode("utf-8")}, force=force)
             typer.echo(f"wrote {html}")
         if speak:
             _read_out(told.sentences, loudspeaker)

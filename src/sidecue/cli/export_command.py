@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from sidecue.cli.keeping import Force, write_files
 from sidecue.cli.setting import (
     DEFAULT_CASE,
     DEFAULT_PRACTICE,
@@ -38,6 +39,7 @@ def register(app: typer.Typer) -> None:
             Path | None,
             typer.Option("--out", help="The file to write, or the folder for several files."),
         ] = None,
+        force: Force = False,
         moment: Annotated[
             str | None,
             typer.Option(
@@ -71,7 +73,7 @@ def register(app: typer.Typer) -> None:
         if out is None:
             typer.echo(next(iter(files.values())), nl=False)
         else:
-            _write(chosen, files, out)
+            _write(chosen, files, out, force=force)
 
 
 def _format(name: str) -> Format:
@@ -98,14 +100,14 @@ def _files(chosen: Format, plan: Plan, moment: str | None) -> dict[str, str]:
     return {moment: files[moment]}
 
 
-def _write(chosen: Format, files: dict[str, str], out: Path) -> None:
+def _write(chosen: Format, files: dict[str, str], out: Path, *, force: bool) -> None:
     if len(files) == 1:
         name, text = next(iter(files.items()))
         path = out / f"{name}{chosen.suffix}" if out.is_dir() else out
-        path.write_text(text, encoding="utf-8")
+        write_files({path: text.encode("utf-8")}, force=force)
         typer.echo(f"wrote {path}")
         return
     out.mkdir(parents=True, exist_ok=True)
-    for name, text in files.items():
-        (out / f"{name}{chosen.suffix}").write_text(text, encoding="utf-8")
+    made = {out / f"{name}{chosen.suffix}": text.encode() for name, text in files.items()}
+    write_files(made, force=force)
     typer.echo(f"wrote {len(files)} files to {out}")

@@ -15,6 +15,7 @@ from rich.console import Console
 from sidecue.board.server import DEFAULT_PORT
 from sidecue.board.sizes import DIAGONAL_INCHES, DISTANCE_M
 from sidecue.cli.boarding import Board, boarded, viewing
+from sidecue.cli.keeping import Force, refuse_to_replace
 from sidecue.cli.leaving import go_on, left
 from sidecue.cli.listening import Listening, Wanted, listening
 from sidecue.cli.live import run_here
@@ -98,6 +99,7 @@ def register(app: typer.Typer) -> None:
         model: Model = None,
         mute: Mute = False,
         say_to: SayTo = None,
+        force: Force = False,
         microphone: Mic = None,
         loudspeaker: Loudspeaker = None,
         store: Store = None,
@@ -127,6 +129,8 @@ def register(app: typer.Typer) -> None:
         """
         output, places = Output(mute, say_to, loudspeaker), Places(store, out)
         wanted = Wanted(engine, model, audio, script, microphone)
+        if say_to is not None:
+            refuse_to_replace([say_to], force=force)
         if set_up:
             plan = told_plan(practice, flows, wanted, output)
         else:

@@ -15,6 +15,7 @@ from rich.console import Console
 from rich.progress import track
 from rich.text import Text
 
+from sidecue.cli.keeping import Force, refuse_to_replace
 from sidecue.cli.reading import Reader
 from sidecue.cli.setting import (
     DEFAULT_CASE,
@@ -58,6 +59,7 @@ def register(app: typer.Typer) -> None:
         to: Annotated[
             Path | None, typer.Option(help="Write the whole lesson to this .wav or .flac file.")
         ] = None,
+        force: Force = False,
         mute: Annotated[bool, typer.Option("--mute", help="Only show the words.")] = False,
         loudspeaker: Annotated[
             str | None, typer.Option(help="Loudspeaker, by (part of) its name.")
@@ -83,6 +85,8 @@ def register(app: typer.Typer) -> None:
         """
         if pace is not None and not 0.0 <= pace < float("inf"):
             raise Trouble(f"a pace of {pace:g} seconds is not possible: use 0 or more")
+        if to is not None:
+            refuse_to_replace([to], force=force)
         plan = setting(case, practice, procedure, flows).plan
         lines = lesson(plan)
         if to is not None:

@@ -14,6 +14,7 @@ from sidecue.board.tray_card import Card, card_of
 from sidecue.board.tray_html import tray_html
 from sidecue.board.tray_list import Listed, Pull, pull_list, read_list
 from sidecue.board.tray_pdf import tray_pdf
+from sidecue.cli.keeping import Force, refuse_to_replace, write_files
 from sidecue.cli.setting import (
     DEFAULT_PRACTICE,
     FlowsOption,
@@ -54,6 +55,7 @@ def register(app: typer.Typer) -> None:
         ] = None,
         html: Annotated[Path, typer.Option("--html", help="Where the page goes.")] = DEFAULT_HTML,
         pdf: Annotated[Path | None, typer.Option("--pdf", help="Print a PDF here too.")] = None,
+        force: Force = False,
         day: Annotated[
             str | None, typer.Option(help="Date of rows without one, such as 2026-03-31.")
         ] = None,
@@ -76,14 +78,15 @@ def register(app: typer.Typer) -> None:
         sidecue tray --list tomorrow.csv --day 2026-03-31 --pdf tomorrow.pdf
         """
         _check_day(day)
+        refuse_to_replace([html] if pdf is None else [html, pdf], force=force)
         visits, faults = _visits(cases or [], list_, day, practice, procedure, flows)
         printed = [each.card for each in visits]
         pull = _pull(visits, day or "") if len(visits) > 1 or list_ is not None else None
-        html.write_text(tray_html(printed, pull), encoding="utf-8")
+        write_files({html: tray_html(printed, pull).encode("utf-8")}, force=force)
         typer.echo(f"wrote {html}")
         if pdf is not None:
             try:
-                pdf.write_bytes(tray_pdf(printed, pull))
+                write_files({pdf: tray_pdf(printed, pull)}, force=force)
             except LettersError as error:
                 told = f"the PDF has no letter for {error}"
                 raise Trouble(f"{told}: print {html} from a browser instead") from None
