@@ -42,7 +42,11 @@ def test_a_whole_visit_runs_from_a_script_to_its_record(sidecue, stored, case):
     assert "NOT FINISHED" not in record
     assert "numb" in (folder / "advice.md").read_text("utf-8")
     with (folder / "timeline.csv").open(encoding="utf-8") as file:
-        assert len(list(csv.reader(file))) > len(plan.steps)
+        rows = list(csv.reader(file))
+    assert len(rows) > len(plan.steps)
+    cues = [row[4] for row in rows if row[2] == "cue"]
+    assert cues
+    assert all(each.endswith("(text)") for each in cues), "a script is not heard by voice"
     journal = SqliteJournal(stored)
     (session,) = journal.sessions()
     assert session.closed

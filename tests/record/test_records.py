@@ -20,9 +20,10 @@ from sidecue.record.summary import summarise
 from sidecue.record.telling import tell
 from sidecue.record.timeline_csv import HEADS, timeline_csv
 from sidecue.record.wall_clock import WallClock
-from sidecue.session.events import CueGiven, Source
+from sidecue.session.events import CueGiven, Source, TimePassed
 
 SEAL = Seal(19, "ab" * 32)
+TRUE = "Known to be true, and until when"
 VISITS = {"good": GOOD, "not-numbed": NOT_NUMBED, "saliva": SALIVA, "fainted": FAINTED, "empty": ()}
 
 
@@ -79,8 +80,44 @@ def test_a_count_down_is_told_and_never_counts_as_a_limit_kept_or_broken():
     steps = (replace(plan.steps[0], timers=(onset,)), *plan.steps[1:])
     story = tell(replace(plan, steps=steps), GOOD)
     text = chart_note(story, OPENED, "s", SEAL)
-    assert "| onset | 09:30:10 | told at 5 s | 5.0 s | told the time |" in text
+    assert "| onset | 09:30:10 | tell at 5 s | 5.0 s | told the time |" in text
     assert (summarise(story).timers_kept, summarise(story).timers_not_kept) == (2, 0)
+
+
+def with_onset(most):
+    """The small visit, with a count-down from the end of numbing to the end of etching."""
+    plan = small_plan()
+    onset = TimerSpec("onset", TimerKind.COUNT_DOWN, most=most)
+    numb, etch, *rest = plan.steps
+    stopping = replace(etch, done_stops=(*etch.done_stops, "onset"))
+    return replace(plan, steps=(replace(numb, timers=(onset,)), stopping, *rest))
+
+
+def test_a_count_down_stopped_early_told_nobody_anything():
+    text = chart_note(tell(with_onset(120.0), GOOD), OPENED, "s", SEAL)
+    assert "| onset | 09:30:10 | tell at 120 s | 24.0 s | stopped before its time |" in section(
+        text, "Timers"
+    )
+
+
+def test_a_count_down_that_ran_out_in_an_emergency_told_nobody_either():
+    ended = (*GOOD[:2], CueGiven(12.0, "faint"), TimePassed(15.0), TimePassed(20.0))
+    text = chart_note(tell(with_onset(5.0), ended), OPENED, "s", SEAL)
+    assert "| 5.0 s | ran out; not told in the emergency |" in section(text, "Timers")
+
+
+def test_a_timer_left_running_past_its_most_stands_out_too():
+    left = (*GOOD[:2], CueGiven(20.0, "etch-on"), TimePassed(32.0), TimePassed(35.0))
+    story = tell(small_plan(), left)
+    assert "|  | OVER TIME, still running |" in section(
+        chart_note(story, OPENED, "s", SEAL), "Timers"
+    )
+    assert summarise(story).timers_not_kept == 1
+    notes = "".join(note["text"] for note in procedures(story)[0]["note"])
+    assert "Timer etch, asked at most 15 s: still running, overdue" in notes
+    in_time = tell(small_plan(), left[:-1])
+    assert "| still running |" in chart_note(in_time, OPENED, "s", SEAL)
+    assert summarise(in_time).timers_not_kept == 0
 
 
 def test_what_was_held_back_carries_its_reason_and_its_rule():
@@ -98,10 +135,29 @@ def test_what_was_left_out_carries_its_reason():
 
 
 def test_facts_that_stopped_being_true_stand_out():
-    facts = section(note(SALIVA), "Confirmed")
+    facts = section(note(SALIVA), TRUE)
     assert "09:30:57 cavity is etched: NO LONGER TRUE (saliva got in)" in facts
     assert "09:31:10 cavity is etched\n" in facts
     assert "done 2 times" in section(note(SALIVA), "Steps")
+
+
+def test_what_a_step_ends_in_its_own_course_is_told_calmly():
+    plan = small_plan()
+    rinse = replace(plan.steps[2], voids=("etched",))
+    plan = replace(plan, steps=(*plan.steps[:2], rinse, *plan.steps[3:]))
+    facts = section(chart_note(tell(plan, GOOD), OPENED, "s", SEAL), TRUE)
+    assert "09:30:20 cavity is etched, until 09:30:51 (rinsing is done)\n" in facts
+    assert "NO LONGER TRUE" not in facts
+    rows = timeline_csv(tell(plan, GOOD), OPENED)
+    assert "fact ended,etched,rinse-done" in rows
+    assert "fact voided,etched" in timeline_csv(told(SALIVA), OPENED)
+
+
+def test_what_was_taken_back_is_told_so():
+    facts = section(note((*GOOD[:2], CueGiven(12.0, "etch-on"), CueGiven(14.0, "etch-done"),
+                          CueGiven(16.0, "water-on"), CueGiven(32.0, "rinse-done"),
+                          CueGiven(34.0, "undo"))), TRUE)  # fmt: skip
+    assert "09:30:34 acid is rinsed off: TAKEN BACK (undo please)" in facts
 
 
 def test_an_unfinished_visit_says_so_and_tells_the_emergency():
@@ -130,11 +186,12 @@ def test_materials_cautions_and_the_seal_are_in_the_note():
     assert "09:30:10 Shield the eyes from acid." in section(text, "Cautions given")
     assert f"Session 2026-03-02-abc123, 19 events, SHA-256 `{SEAL.hash}`" in text
     assert "too far from every phrase: 2 times" in section(text, "Not understood")
+    assert "too far from every phrase: once" in section(note(GOOD[:5]), "Not understood")
 
 
 def test_every_visit_gives_a_whole_note(visit):
     text = chart_note(visit, OPENED, "2026-03-02-abc123", SEAL)
-    assert text.count("\n## ") == 13
+    assert text.count("\n## ") == 14
     rows = [line for line in section(text, "Steps").split("\n") if line.startswith("|")]
     assert {row.count("|") for row in rows} == {6}
 
@@ -200,7 +257,7 @@ def test_the_timeline_reads_as_the_visit_went():
     assert told_rows["35.000", "timer started", "rinse"][4] == "at least 15 s"
     assert told_rows["51.500", "timer ended", "rinse"][4] == "kept after 16.5 s"
     assert told_rows["34.000", "cue", "etch-done"][4] == "etch-done (pedal)"
-    assert told_rows["51.500", "fact confirmed", "rinsed"][0] == "2026-03-02T09:30:51+01:00"
+    assert told_rows["51.500", "fact true", "rinsed"][0] == "2026-03-02T09:30:51+01:00"
 
 
 def test_a_typed_formula_stays_text_in_a_spreadsheet():

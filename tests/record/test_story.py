@@ -151,7 +151,8 @@ def test_an_emergency_is_told_from_its_call_to_its_end_and_the_visit_stays_open(
         "place": "not reached",
         "bite": "not reached",
     }
-    assert story.timers[0].verdict == "running"  # acid is not paused by an emergency
+    assert story.timers[0].verdict == "overdue"  # acid is not paused by an emergency
+    assert story.timers[0].ran is None
 
 
 def test_a_session_without_events_is_a_story_too():
@@ -202,7 +203,10 @@ def test_whatever_happens_the_story_agrees_with_the_machine(events):
     )
     ended = {(timer.spec.name, timer.started, timer.ran, timer.verdict) for timer in story.timers}
     kept = {(kept.name, kept.started, kept.ran, kept.verdict) for kept in state.kept}
-    running = {(timer.spec.name, timer.started, None, "running") for timer in state.timers}
+    running = {
+        (timer.spec.name, timer.started, None, "overdue" if timer.overdue else "running")
+        for timer in state.timers  # of this plan, none is a count-down
+    }
     assert kept | running <= ended
     assert {timer[3] for timer in ended - kept - running} <= {"taken back"}
     assert state.facts <= set(story.confirmed)

@@ -13,6 +13,7 @@ from sidecue.cli.boarding import Board
 from sidecue.conductor.conducting import Conductor
 from sidecue.conductor.running import Commands, run_recording
 from sidecue.hearing.ears import Heard
+from sidecue.session.events import Source
 
 Speed = Annotated[
     float,
@@ -34,12 +35,16 @@ class TapeClock:
 
 
 def play(
-    conductor: Conductor, listened: Iterable[Heard], board: Board | None, speed: float
+    conductor: Conductor,
+    listened: Iterable[Heard],
+    board: Board | None,
+    speed: float,
+    source: Source = Source.VOICE,
 ) -> None:
     """Run a recording to its end, on `board` where there is one: keys and pedal count there too."""
     if board is None:
         conductor.start(0.0)
-        run_recording(conductor, listened, lambda _: None)
+        run_recording(conductor, listened, lambda _: None, source=source)
         return
     commands: Commands = SimpleQueue()
     clock = TapeClock()
@@ -50,7 +55,7 @@ def play(
         clock.at = now
         board.show(now)
 
-    run_recording(conductor, _paced(listened, speed), show, commands)
+    run_recording(conductor, _paced(listened, speed), show, commands, source)
 
 
 def _paced(listened: Iterable[Heard], speed: float) -> Iterator[Heard]:

@@ -42,6 +42,7 @@ from sidecue.hearing.text import ScriptEars
 from sidecue.procedure.plan import Plan
 from sidecue.record.port import SessionInfo
 from sidecue.record.sqlite_journal import SqliteJournal
+from sidecue.session.events import Source
 from sidecue.session.state import Mode
 
 Mute = Annotated[bool, typer.Option("--mute", help="Say nothing aloud.")]
@@ -255,14 +256,16 @@ def run_plan(
 
 
 def _recorded(conductor: Conductor, heard: Listening, board: Board | None, speed: float) -> None:
+    came = Source.VOICE
     if heard.recogniser is not None:
         source = heard.source if board is None else board.metered(heard.source)
         listened = Ears(heard.recogniser, conductor.vocabulary).listen(source)
     else:
         assert heard.script is not None
+        came = Source.TEXT
         typed = partial(conductor.vocabulary, typed=True)
         listened = ScriptEars(typed).listen(heard.script)
-    play(conductor, listened, board, speed)  # a watcher tells each exchange
+    play(conductor, listened, board, speed, came)  # a watcher tells each exchange
 
 
 def _chosen(known: Sequence[SessionInfo], wanted: str | None) -> SessionInfo:

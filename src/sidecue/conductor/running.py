@@ -81,16 +81,21 @@ class WallClock:
 
 
 def run_recording(
-    conductor: Conductor, listening: Iterable[Heard], show: Show, commands: Commands | None = None
+    conductor: Conductor,
+    listening: Iterable[Heard],
+    show: Show,
+    commands: Commands | None = None,
+    source: Source = Source.VOICE,
 ) -> None:
-    """Run until the recording, the script or the procedure ends; `commands` come in between."""
+    """Run until the recording, the script or the procedure ends; `commands` come in between.
+    `source` is how its phrases came in."""
     for heard in listening:
         conductor.clock(heard.now)
         if commands is not None:
             _obey(conductor, commands, heard.now)
         for hearing in heard.hearings:
             if conductor.state.live:
-                conductor.hear(hearing, heard.now)
+                conductor.hear(hearing, heard.now, source)
         show(heard.now)
         if not conductor.state.live:
             return

@@ -13,6 +13,7 @@ from typing import Any
 
 from sidecue.record.port import Seal
 from sidecue.record.story import Outcome, StepStory, Story
+from sidecue.record.telling import OVERDUE
 from sidecue.record.wall_clock import WallClock
 from sidecue.record.wording import STATEMENT, asked, phrase_of, told_value
 from sidecue.session.counting import Count
@@ -109,9 +110,11 @@ def _period(clock: WallClock, start: float, end: float | None) -> dict[str, str]
 
 def _timer_notes(story: Story) -> list[str]:
     return [
-        f"Timer {timer.spec.name}, asked {asked(timer)}: ran {timer.ran:.1f} s, {timer.verdict}"
+        f"Timer {timer.spec.name}, asked {asked(timer)}: "
+        + ("still running" if timer.ran is None else f"ran {timer.ran:.1f} s")
+        + f", {timer.verdict}"
         for timer in story.timers
-        if timer.ran is not None
+        if timer.ran is not None or timer.verdict == OVERDUE
     ]
 
 

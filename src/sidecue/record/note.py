@@ -8,7 +8,8 @@ from collections.abc import Iterable
 from sidecue.procedure.plan import Plan
 from sidecue.record.markdown import bullets, plain, table
 from sidecue.record.port import Seal
-from sidecue.record.story import Outcome, Span, StepStory, Story
+from sidecue.record.story import Outcome, Span, StepStory, Story, TimerStory
+from sidecue.record.telling import UNDO
 from sidecue.record.wall_clock import WallClock
 from sidecue.record.wording import STATEMENT, asked, phrase_of, told_value
 from sidecue.session.counting import Count
@@ -16,6 +17,8 @@ from sidecue.session.counting import Count
 _VERDICTS = {
     "kept": "kept",
     "told": "told the time",
+    "stopped": "stopped before its time",
+    "unheard": "ran out; not told in the emergency",
     "short": "TOO SHORT",
     "overdue": "OVER TIME",
     "running": "still running",
@@ -32,8 +35,9 @@ def chart_note(story: Story, opened: str, session: str, seal: Seal) -> str:
         ("", _head(story, clock)),
         ("Steps", _steps(story, clock)),
         ("Timers", _timers(story, clock)),
-        ("Confirmed", _facts(story, clock)),
+        ("Known to be true, and until when", _facts(story, clock)),
         ("Values, read back and confirmed", _values(story, clock)),
+        ("Values asked for and not told", _unspoken(story, clock)),
         ("Anaesthetic count", _count(story)),
         ("Left out", _skips(story, clock)),
         ("Materials planned", _materials(story.plan)),
@@ -80,7 +84,11 @@ def _steps(story: Story, clock: WallClock) -> list[str]:
 def _remark(step: StepStory) -> str:
     if step.outcome is not Outcome.DONE:
         return step.outcome.value.upper()
-    return "" if len(step.done) == 1 else f"done {len(step.done)} times"
+    return "" if len(step.done) == 1 else f"done {_times_over(len(step.done))}"
+
+
+def _times_over(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
 
 
 def _times(moments: Iterable[float], clock: WallClock) -> str:
@@ -94,7 +102,7 @@ def _timers(story: Story, clock: WallClock) -> list[str]:
             clock.time(timer.started),
             asked(timer),
             "" if timer.ran is None else f"{timer.ran:.1f} s",
-            _VERDICTS.get(timer.verdict, timer.verdict),
+            _verdict(timer),
             timer.spec.source,
         )
         for timer in story.timers
@@ -104,16 +112,31 @@ def _timers(story: Story, clock: WallClock) -> list[str]:
     return table(("Timer", "Started", "Asked", "Ran", "Verdict", "By"), rows)
 
 
+def _verdict(timer: TimerStory) -> str:
+    told = _VERDICTS.get(timer.verdict, timer.verdict)
+    runs = timer.ran is None and timer.verdict == "overdue"
+    return f"{told}, {_VERDICTS['running']}" if runs else told
+
+
 def _facts(story: Story, clock: WallClock) -> list[str]:
-    texts = story.plan.fact_by_id
-    return bullets(
-        (
-            f"{clock.time(fact.at)} {texts[fact.fact].text}"
-            + ("" if fact.holds else f": NO LONGER TRUE ({phrase_of(story.plan, fact.by)})")
-            for fact in story.facts
-        ),
-        "Nothing was confirmed.",
-    )
+    """A line for each fact and until when it held. What a step ends in its own course is told
+    there; what went wrong or was taken back has a line of its own, in capitals."""
+    lines: list[str] = []
+    open_: dict[str, int] = {}
+    for fact in story.facts:
+        text, by = story.plan.fact_by_id[fact.fact].text, phrase_of(story.plan, fact.by)
+        if fact.holds:
+            open_[fact.fact] = len(lines)
+            lines.append(f"{clock.time(fact.at)} {text}")
+            continue
+        began = open_.pop(fact.fact, None)
+        if fact.expected and began is not None:
+            lines[began] += f", until {clock.time(fact.at)} ({by})"
+        elif fact.by == UNDO:
+            lines.append(f"{clock.time(fact.at)} {text}: TAKEN BACK ({by})")
+        else:
+            lines.append(f"{clock.time(fact.at)} {text}: NO LONGER TRUE ({by})")
+    return bullets(lines, "Nothing.")
 
 
 def _values(story: Story, clock: WallClock) -> list[str]:
@@ -122,8 +145,13 @@ def _values(story: Story, clock: WallClock) -> list[str]:
         + told_value(each, "" if each.ended is None else clock.time(each.ended))
         for each in story.values
     ]
-    told += [f"{clock.time(mark.at)} {mark.what}: value not spoken" for mark in story.unspoken]
-    return bullets(told, "None was asked for.")
+    return bullets(told, "None.")
+
+
+def _unspoken(story: Story, clock: WallClock) -> list[str]:
+    return bullets(
+        (f"{clock.time(mark.at)} {mark.what.replace('-', ' ')}" for mark in story.unspoken), "None."
+    )
 
 
 def _count(story: Story) -> list[str]:
@@ -178,7 +206,9 @@ def _refusals(story: Story, clock: WallClock) -> list[str]:
 
 def _unheard(story: Story) -> list[str]:
     counts = Counter(heard.why for heard in story.unheard)
-    return bullets((f"{why}: {count} times" for why, count in counts.most_common()), "Nothing.")
+    return bullets(
+        (f"{why}: {_times_over(count)}" for why, count in counts.most_common()), "Nothing."
+    )
 
 
 def _interruptions(story: Story, clock: WallClock) -> list[str]:

@@ -66,17 +66,22 @@ class TimerStory:
     started: float
     least: float | None  # asked for, after `no_less_than`
     ran: float | None  # None unless it ended
-    verdict: str  # KeptTimer's, or "running", or "taken back" with the words that started it
+    #: KeptTimer's; of a count-down also "stopped" (before its time) or "unheard" (nobody was told,
+    #: in an emergency); "running", or "overdue" without an end; "taken back" with the words that
+    #: started it.
+    verdict: str
 
 
 @dataclass(frozen=True, slots=True)
 class FactStory:
-    """A fact that came true, or stopped being true, and by what."""
+    """A fact that came true, or stopped being true, and by what. `expected` when a step ended it
+    in its own course; not when something went wrong or was taken back."""
 
     at: float
     fact: str
     holds: bool
     by: str
+    expected: bool = True
 
 
 @dataclass(frozen=True, slots=True)

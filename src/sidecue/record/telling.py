@@ -25,7 +25,7 @@ from sidecue.record.story import (
     Unheard,
     ValueStory,
 )
-from sidecue.session.effects import Effect, Refuse, Say
+from sidecue.session.effects import Chime, Effect, Refuse, Say
 from sidecue.session.events import (
     CueGiven,
     DeviceBack,
@@ -37,11 +37,14 @@ from sidecue.session.events import (
 )
 from sidecue.session.illegal import IllegalEvent
 from sidecue.session.machine import SessionMachine
-from sidecue.session.state import Asking, Mode, SessionState
+from sidecue.session.state import Asking, KeptTimer, Mode, SessionState
+from sidecue.session.timers import ALARMING, TOLERANCE, is_overdue
 from sidecue.session.values import read_back
 
 UNDO = "undo"
 RUNNING = "running"
+OVERDUE = "overdue"
+TOLD, STOPPED, UNHEARD = "told", "stopped", "unheard"
 TAKEN_BACK = "taken back"
 
 
@@ -98,7 +101,7 @@ class _Teller:
         effects = tuple(effects)
         self._note_event(event, effects)
         self._note_steps(before, event, after)
-        self._note_timers(after)
+        self._note_timers(after, effects)
         self._note_facts(before, event, after)
         self._note_values(before, event, after)
         self._note_modes(before, event, after)
@@ -119,7 +122,7 @@ class _Teller:
             steps=steps,
             cues=tuple(self._cues),
             unheard=tuple(self._unheard),
-            timers=tuple(self._timers.values()),
+            timers=tuple(self._late(timer, final) for timer in self._timers.values()),
             facts=tuple(self._facts),
             values=tuple(self._values),
             unspoken=tuple(_unspoken(steps, final)),
@@ -168,7 +171,7 @@ class _Teller:
         if after.live and (after.step != before.step or isinstance(event, Started)):
             self._steps[after.step].arrived.append(event.at)
 
-    def _note_timers(self, after: SessionState) -> None:
+    def _note_timers(self, after: SessionState, effects: tuple[Effect, ...]) -> None:
         """Follow every timer by its name and start: undo may make an ended one run on."""
         gone = set(self._timers)
         for timer in after.timers:
@@ -183,22 +186,29 @@ class _Teller:
             known = self._timers.get(key) or TimerStory(
                 self._spec(kept.step, kept.name), kept.step, kept.started, None, None, ""
             )  # started and ended by one event: the visit ended there
-            self._timers[key] = replace(known, ran=kept.ran, verdict=kept.verdict)
+            verdict = kept.verdict
+            if verdict == TOLD:  # that is what the machine calls every count-down that ended
+                verdict = known.verdict if known.ran == kept.ran else _told(known, kept, effects)
+            self._timers[key] = replace(known, ran=kept.ran, verdict=verdict)
         for key in gone:  # the words that started it were taken back: it never ran
             self._timers[key] = replace(self._timers[key], ran=None, verdict=TAKEN_BACK)
 
     def _note_facts(self, before: SessionState, event: Event, after: SessionState) -> None:
         by = event.cue if isinstance(event, CueGiven) else "the clock"
-        if before.question is not None and before.question.target in self._happenings:
+        happened = before.question is not None and before.question.target in self._happenings
+        if before.question is not None and happened:
             by = before.question.target
-        elif before.question is not None and before.question.about is Asking.VALUE:
+        elif before.question is not None and before.question.about in (Asking.VALUE, Asking.STEP):
             by = before.question.cue
+        here = self._plan.steps[self._plan.step_index[before.step]]
+        ends = {*here.begin_voids, *here.voids} if not happened and not _is_undo(event) else set()
         for fact in sorted(after.facts - before.facts):
             self._facts.append(FactStory(event.at, fact, holds=True, by=by))
         spoiled = self._spoiled(before, after)
         for fact in sorted(before.facts - after.facts):
             at, why = spoiled.get(fact, (event.at, by))
-            self._facts.append(FactStory(at, fact, holds=False, by=why))
+            expected = fact in ends and fact not in spoiled
+            self._facts.append(FactStory(at, fact, holds=False, by=why, expected=expected))
 
     def _note_values(self, before: SessionState, event: Event, after: SessionState) -> None:
         """Follow every value: undo may bring one back that had been struck or replaced."""
@@ -263,9 +273,31 @@ class _Teller:
                 step, tuple(times.arrived), tuple(times.begun), tuple(times.done), outcome
             )
 
+    @staticmethod
+    def _late(timer: TimerStory, final: SessionState) -> TimerStory:
+        """Say of a timer that runs still whether its most has passed."""
+        running = (
+            each
+            for each in final.timers
+            if (each.spec.name, each.started) == (timer.spec.name, timer.started)
+        )
+        late = any(
+            each.spec.kind in ALARMING and is_overdue(each, final.now - each.started)
+            for each in running
+        )
+        return replace(timer, verdict=OVERDUE) if late else timer
+
     def _spec(self, step: str, name: str) -> TimerSpec:
         specs = self._plan.steps[self._plan.step_index[step]].timers
         return next(spec for spec in specs if spec.name == name)
+
+
+def _told(known: TimerStory, kept: KeptTimer, effects: Iterable[Effect]) -> str:
+    """Return whether anybody was told that a count-down had run out."""
+    end = known.spec.most if known.spec.most is not None else known.least or known.spec.least
+    if end is not None and kept.ran < end - TOLERANCE:
+        return STOPPED
+    return TOLD if any(isinstance(effect, Chime) for effect in effects) else UNHEARD
 
 
 def _latest(values: Sequence[ValueStory]) -> Iterable[tuple[int, ValueStory]]:

@@ -44,7 +44,8 @@ def _rows(story: Story) -> Iterator[_Row]:
             end = timer.started + timer.ran
             yield end, "timer ended", timer.spec.name, f"{timer.verdict} after {timer.ran:.1f} s"
     for fact in story.facts:
-        yield fact.at, "fact confirmed" if fact.holds else "fact voided", fact.fact, fact.by
+        kind = "fact true" if fact.holds else "fact ended" if fact.expected else "fact voided"
+        yield fact.at, kind, fact.fact, fact.by
     for value in story.values:
         yield value.value.at, "value recorded", value.value.slot, value.say
         if value.ended is not None:

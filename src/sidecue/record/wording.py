@@ -13,7 +13,7 @@ def asked(timer: TimerStory) -> str:
     least = timer.least if timer.least is not None else timer.spec.least
     if timer.spec.kind is TimerKind.COUNT_DOWN:  # it holds nothing back
         end = timer.spec.most if timer.spec.most is not None else least
-        return "" if end is None else f"told at {end:g} s"
+        return "" if end is None else f"tell at {end:g} s"
     ends = (("at least", least), ("at most", timer.spec.most))
     return ", ".join(f"{words} {end:g} s" for words, end in ends if end is not None)
 
