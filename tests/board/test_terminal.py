@@ -7,7 +7,7 @@ from seated import PLAN
 
 from sidecue.board.feed import Ear
 from sidecue.board.page import LastHeard, page
-from sidecue.board.terminal import render
+from sidecue.board.terminal import render, ticking
 from sidecue.session.events import CueGiven, Started
 from sidecue.session.keys import keys_for
 from sidecue.session.machine import SessionMachine
@@ -39,10 +39,12 @@ def keys_of(state):
     )
 
 
-def drawn(state, now, heard=NOTHING, ear=DEAF):
+def drawn(state, now, heard=NOTHING, ear=DEAF, typed=None):
     out = io.StringIO()
     seen = view(MACHINE, state, now)
-    Console(file=out, width=100).print(render(seen, now, heard, ear, keys_of(state), PLAN.address))
+    Console(file=out, width=100).print(
+        render(seen, now, heard, ear, keys_of(state), PLAN.address, typed)
+    )
     return " ".join(out.getvalue().replace("│", " ").split())
 
 
@@ -72,3 +74,46 @@ def test_a_question_tells_how_long_it_waits():
     assert left >= 5
     assert f"Answer within {left:.0f} s, else no" in drawn(state, now)
     assert f"Answer within {left - 3:.0f} s, else no" in drawn(state, now + 3)
+
+
+def test_stopping_words_and_emergencies_are_told_apart_from_what_needs_the_address():
+    state, now = at_step("etch-dentine")
+    text = drawn(state, now, ear=Ear("listening", 4))
+    addressed, bare = text.split('Say "okay tray", then: ')[1].split("In every state, just say: ")
+    for each in ("pause procedure", "medical emergency", "stop talking"):
+        assert each in bare
+        assert each not in addressed
+    assert "what comes next" in addressed
+    assert "what comes next" not in bare
+    assert "stop talking [q] (while it speaks)" in bare
+    assert "stop talking [q] /" in drawn(state, now), "what is typed always counts"
+
+
+def test_in_an_emergency_its_lines_come_first_and_the_step_is_gone():
+    state, now = at_step("etch-dentine")
+    say = PLAN.steps[PLAN.step_index["etch-dentine"]].say
+    emergency = PLAN.emergencies[0]
+    assert say in drawn(state, now)
+    state, _ = MACHINE.step(state, CueGiven(now, emergency.cue.id))
+    text = drawn(state, now)
+    assert text.index("EMERGENCY") < text.index(emergency.says[0]) < text.index("Step ")
+    assert say not in text
+    assert "Timers" in text, "the acid works on"
+
+
+def test_what_is_typed_is_shown_as_it_is_typed():
+    state, now = at_step("take-shade")
+    assert "> okay tray sha_" in drawn(state, now, typed="okay tray sha")
+
+
+def test_the_picture_changes_by_time_alone_only_where_a_figure_does():
+    def seen(at):
+        return ticking(view(MACHINE, state, at), at)
+
+    state, now = at_step("take-shade")
+    assert seen(now) == seen(now + 600.0), "nothing runs: nothing changes"
+    state, now = at_step("etch-dentine")
+    pictures = [drawn(state, now + tenths / 10) for tenths in range(50)]
+    changes = [seen(now + tenths / 10) for tenths in range(50)]
+    for one, other in zip(range(49), range(1, 50), strict=True):
+        assert (pictures[one] == pictures[other]) == (changes[one] == changes[other])

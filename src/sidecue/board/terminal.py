@@ -14,10 +14,11 @@ from rich.text import Text
 
 from sidecue.board.feed import Ear
 from sidecue.board.page import LastHeard
-from sidecue.procedure.plan import Cue, TimerKind
-from sidecue.session.view import TimerView, View
+from sidecue.procedure.plan import Cue, Tier, TimerKind
+from sidecue.session.view import PhraseView, TimerView, View
 
 _BAR = 24
+_BARE = "In every state, just say: "  # stopping words and emergencies need no address
 _NOTHING, _DEAF = LastHeard(), Ear()
 _EARS = {
     "listening": "listening",
@@ -35,16 +36,19 @@ def render(
     ear: Ear = _DEAF,
     keys: Mapping[str, Cue] | None = None,
     address: str = "",
+    typed: str | None = None,
 ) -> RenderableType:
     """Return the whole view as one renderable: all that the board shows but the drawings.
 
     `now` is on the session's clock, in seconds; `keys` says which key gives which cue; `address`
-    is to be said before a cue, empty where a bare cue counts.
+    is to be said before a cue, empty where a bare cue counts; `typed` is the line being typed, None
+    where no line is. In an emergency nothing of the procedure stands above its lines but timers and
+    the question go on.
     """
     rows: list[RenderableType] = [_case(view), _task(view)]
     if view.emergency:
         lines = Text("\n".join(view.emergency), style="bold")
-        rows.append(Panel(lines, title="EMERGENCY", border_style="bold"))
+        rows = [Panel(lines, title="EMERGENCY", border_style="bold"), _case(view)]
     if view.question:
         title = "Answer"
         if view.lapses is not None:
@@ -52,8 +56,17 @@ def render(
         rows.append(Panel(Text(view.question, style="bold"), title=title))
     if view.timers:
         rows.append(_timers(view.timers))
+    if typed is not None:
+        rows.append(Text(f"> {typed}_", style="bold"))
     rows.append(_ears(view, heard, ear, keys or {}, address))
     return Group(*rows)
+
+
+def ticking(view: View, now: float) -> tuple[object, ...]:
+    """Return what of the picture changes by time alone, as it is shown: while it is the same, and
+    nothing happens, the picture is, too."""
+    left = None if view.lapses is None else f"{max(0.0, view.lapses - now):.0f}"
+    return (left, *((each.name, _bar(each), _state(each)) for each in view.timers))
 
 
 def _case(view: View) -> RenderableType:
@@ -94,17 +107,22 @@ def _task(view: View) -> RenderableType:
 def _timers(timers: tuple[TimerView, ...]) -> RenderableType:
     table = Table.grid(padding=(0, 2))
     for timer in timers:
-        filled = round(timer.fraction * _BAR)
-        bar = "#" * filled + "." * (_BAR - filled)
-        if timer.overdue:
-            bar = "!" * _BAR
-            left = Text(f"OVERDUE at {timer.elapsed:.0f} s", style="bold reverse")
-        elif timer.until is None:
-            left = Text(f"reached, {timer.elapsed:.0f} s")
-        else:
-            left = Text(_left(timer, timer.until))
-        table.add_row(timer.name, Text(bar), left)
+        left = Text(_state(timer), style="bold reverse" if timer.overdue else "")
+        table.add_row(timer.name, Text(_bar(timer)), left)
     return Panel(table, title="Timers", title_align="left")
+
+
+def _bar(timer: TimerView) -> str:
+    filled = round(timer.fraction * _BAR)
+    return "!" * _BAR if timer.overdue else "#" * filled + "." * (_BAR - filled)
+
+
+def _state(timer: TimerView) -> str:
+    if timer.overdue:
+        return f"OVERDUE at {timer.elapsed:.0f} s"
+    if timer.until is None:
+        return f"reached, {timer.elapsed:.0f} s"
+    return _left(timer, timer.until)
 
 
 def _left(timer: TimerView, until: float) -> str:
@@ -126,11 +144,21 @@ def _ears(
     if heard.words or heard.verdict:
         taken = "taken" if heard.taken else "NOT TAKEN"
         lines.append(f"\nHeard: {heard.words or 'nothing clear'} ({taken}: {heard.verdict})")
-    said = []
-    for each in view.phrases:
-        key = key_of.get(each.phrase)
-        said.append(each.phrase if key is None else f"{each.phrase} [{key}]")
-    start = f'\nSay "{address}", then: ' if address else "\nJust say: "
-    lines.append(start, style="dim")
-    lines.append(" / ".join(said))
+    quiet = {cue.phrases[0] for cue in keys.values() if cue.id == "quiet"}
+    only = " (while it speaks)" if ear.state != "none" else ""  # what is typed always counts
+    addressed = f'Say "{address}", then: ' if address else "Just say: "
+    for start, bare in ((addressed, False), (_BARE, True)):
+        said = [
+            _phrase(each, key_of) + (only if each.phrase in quiet else "")
+            for each in view.phrases
+            if (each.tier == Tier.STOP) == bare
+        ]
+        if said:
+            lines.append(f"\n{start}", style="dim")
+            lines.append(" / ".join(said))
     return lines
+
+
+def _phrase(each: PhraseView, key_of: Mapping[str, str]) -> str:
+    key = key_of.get(each.phrase)
+    return each.phrase if key is None else f"{each.phrase} [{key}]"

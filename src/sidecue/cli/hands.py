@@ -2,17 +2,58 @@
 
 from __future__ import annotations
 
+import codecs
+import os
 import select
 import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from typing import TextIO
 
 from sidecue.cli.trouble import Trouble
 from sidecue.conductor.running import Press, Typed
 from sidecue.session.keys import ENTER
 
 Put = Callable[[Press | Typed], None]
+
+_RUB_OUT, _RUB_WORD, _RUB_LINE, _NO_MORE = "\x7f\b", "\x17", "\x15", "\x04"
+
+
+class LineEditor:
+    """Makes lines of characters as a terminal does, whether it does so itself or not."""
+
+    def __init__(self) -> None:
+        self.so_far = ""
+        self.ended = False
+        self._escape = ""
+
+    def take(self, typed: str) -> list[str]:
+        """Return the lines that `typed` completes. `ended` is set by Ctrl-D on an empty line."""
+        lines = []
+        for each in typed:
+            if self._escape or each == "\x1b":  # an arrow or the like: nothing moves here
+                self._escape = "" if _escape_ends(self._escape, each) else self._escape + each
+            elif each in "\r\n":
+                lines.append(self.so_far)
+                self.so_far = ""
+            elif each in _RUB_OUT:
+                self.so_far = self.so_far[:-1]
+            elif each == _RUB_WORD:
+                self.so_far = self.so_far.rstrip().rpartition(" ")[0]
+            elif each == _RUB_LINE:
+                self.so_far = ""
+            elif each == _NO_MORE:
+                self.ended = self.ended or not self.so_far
+            elif each.isprintable():
+                self.so_far += each
+        return lines
+
+
+def _escape_ends(before: str, each: str) -> bool:
+    if len(before) <= 1:  # ESC, then what it is
+        return len(before) == 1 and each not in "[O"
+    return each.isalpha() or each == "~"
 
 
 class _Lines:
@@ -25,6 +66,7 @@ class _Lines:
         self._put: Put | None = None
         self._over: Callable[[], None] | None = None
         self._ended = False
+        self.editor = LineEditor()
         self.stream = sys.stdin
         threading.Thread(target=self._read, daemon=True).start()
 
@@ -46,7 +88,8 @@ class _Lines:
 
     def _read(self) -> None:
         with suppress(OSError, ValueError):  # no input that can be read is no more input
-            for line in self.stream:
+            at_terminal = self.stream.isatty()
+            for line in _typed_at(self.stream, self.editor) if at_terminal else self.stream:
                 with self._lock:
                     if self._put is None:
                         self._waiting.append(_told(line))
@@ -56,6 +99,16 @@ class _Lines:
             self._ended = True
             if self._over is not None:
                 self._over()
+
+
+def _typed_at(stream: TextIO, editor: LineEditor) -> Iterator[str]:
+    """Yield the lines typed at a terminal, whether it gives whole lines or each key at once."""
+    decoder = codecs.getincrementaldecoder(stream.encoding or "utf-8")("replace")
+    while not editor.ended:
+        typed = os.read(stream.fileno(), 1024)
+        if not typed:
+            return
+        yield from editor.take(decoder.decode(typed))
 
 
 _reading: list[_Lines] = []  # one, of the newest standard input
@@ -73,20 +126,43 @@ def put_back(told: list[Press | Typed]) -> None:
         _lines().put_back(told)
 
 
+def line_so_far() -> str | None:
+    """Return the line being typed, where the screen shows it and not the terminal; else None."""
+    return _lines().editor.so_far if _drawn else None
+
+
+_drawn: list[bool] = []  # not empty while a screen shows what is typed
+
+
 @contextmanager
-def hands(put: Put, over: Callable[[], None], *, typing: bool) -> Iterator[None]:
+def hands(
+    put: Put, over: Callable[[], None], *, typing: bool, drawn: bool = False
+) -> Iterator[None]:
     """Read keys (or, when `typing` or without a terminal, whole lines) into `put`; call `over`
-    when no more can come."""
-    if sys.stdin.isatty() and not typing:
+    when no more can come. `drawn` when a screen shows the line being typed: what a terminal writes
+    by itself would push that screen about."""
+    if _is_terminal() and not typing:
         with _one_key_at_a_time(), _keys(put, over):
             yield
         return
     lines = _lines()
     lines.to(put, over)
     try:
-        yield
+        if drawn and _is_terminal():
+            with _one_key_at_a_time():
+                _drawn.append(True)
+                try:
+                    yield
+                finally:
+                    _drawn.clear()
+        else:
+            yield
     finally:
         lines.to(None, None)
+
+
+def _is_terminal() -> bool:
+    return sys.stdin.isatty()
 
 
 def _told(line: str) -> Press | Typed:
@@ -112,7 +188,7 @@ def _one_key_at_a_time() -> Iterator[None]:
     except ImportError as error:
         raise Trouble("keys need a Unix terminal here: use --engine text to type") from error
     before = termios.tcgetattr(sys.stdin)
-    tty.setcbreak(sys.stdin)
+    tty.setcbreak(sys.stdin, termios.TCSADRAIN)  # what was typed ahead still counts
     try:
         yield
     finally:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from queue import SimpleQueue
 
@@ -11,14 +12,17 @@ from rich.live import Live
 
 from sidecue.board.feed import Ear
 from sidecue.board.page import LastHeard
-from sidecue.board.terminal import render
+from sidecue.board.terminal import render, ticking
 from sidecue.cli.boarding import Board, Metered, ear_state, last_heard
-from sidecue.cli.hands import hands
+from sidecue.cli.hands import hands, line_so_far
 from sidecue.cli.listening import Listening, remark
 from sidecue.conductor.conducting import Conductor, Exchange
 from sidecue.conductor.running import Commands, WallClock, run_live
 from sidecue.hearing.ears import Ears
 from sidecue.session.view import view
+
+#: Seconds between two pictures, at least: drawing one takes ten times as long as making it.
+EVERY = 0.125
 
 
 class _LastHeard:
@@ -30,6 +34,38 @@ class _LastHeard:
 
     def __call__(self, exchange: Exchange) -> None:
         self.heard = last_heard(self._conductor, exchange) or self.heard
+
+
+class Screen:
+    """The picture on a terminal, drawn when something to be seen has changed."""
+
+    def __init__(self, live: Live, conductor: Conductor, typed: Callable[[], str | None]) -> None:
+        self._live, self._conductor, self._typed = live, conductor, typed
+        self._last = _LastHeard(conductor)
+        conductor.watch(self._last)
+        self._shown: object = None
+        self._looked = float("-inf")
+
+    def show(self, now: float, ear: Ear) -> None:
+        """Draw what is to be seen now, where it is another picture than the last, and not sooner
+        than `EVERY` after it."""
+        looked = time.monotonic()
+        if looked - self._looked >= EVERY:
+            self._looked = looked
+            self.draw(now, ear)
+
+    def draw(self, now: float, ear: Ear) -> None:
+        """Draw what is to be seen now, where it is another picture than the last."""
+        conductor, heard, typed = self._conductor, self._last.heard, self._typed()
+        machine, state = conductor.machine, conductor.state
+        seen = view(machine, state, now)
+        shown = (state, heard, ear, typed, self._live.console.size, ticking(seen, now))
+        if shown == self._shown:
+            return
+        self._shown = shown
+        address = "" if machine.answering(state) else machine.plan.address
+        picture: RenderableType = render(seen, now, heard, ear, conductor.keys(), address, typed)
+        self._live.update(picture, refresh=True)
 
 
 def run_here(
@@ -46,8 +82,6 @@ def run_here(
     ears = (
         None if listening.recogniser is None else Ears(listening.recogniser, conductor.vocabulary)
     )
-    last = _LastHeard(conductor)
-    conductor.watch(last)
     over = listening.source.close if typing and board is None else _keep_listening
     source, meter = listening.source, None
     if not typing:
@@ -56,34 +90,39 @@ def run_here(
         if not typing:
             source = board.metered(source)
         board.join(conductor, commands, clock)
-    with hands(commands.put, over, typing=typing), _screen(console) as live:
+
+    def ear(now: float) -> Ear:
+        state = ear_state(conductor, now, listens=meter is not None)
+        return Ear(state, 0 if meter is None else meter.level)
+
+    with (
+        hands(commands.put, over, typing=typing, drawn=console.is_terminal),
+        _live(console) as live,
+    ):
+        screen = None if live is None else Screen(live, conductor, line_so_far)
 
         def show(now: float) -> None:
-            if live is not None:
-                state = ear_state(conductor, now, listens=meter is not None)
-                level = 0 if meter is None else meter.level
-                live.update(_picture(conductor, now, last.heard, Ear(state, level)))
+            if screen is not None:
+                screen.show(now, ear(now))
             if board is not None:
                 board.show(now)
 
         conductor.resume(clock.now())
-        run_live(conductor, ears, source, clock, commands, show, remark)
+        try:
+            run_live(conductor, ears, source, clock, commands, show, remark)
+        finally:
+            if screen is not None:  # the last picture stays
+                screen.draw(clock.now(), ear(clock.now()))
 
 
 def _keep_listening() -> None:
     """No more keys will come; the voice goes on."""
 
 
-def _picture(conductor: Conductor, now: float, heard: LastHeard, ear: Ear) -> RenderableType:
-    machine, state = conductor.machine, conductor.state
-    address = "" if machine.answering(state) else machine.plan.address
-    return render(view(machine, state, now), now, heard, ear, conductor.keys(), address)
-
-
 @contextmanager
-def _screen(console: Console) -> Iterator[Live | None]:
+def _live(console: Console) -> Iterator[Live | None]:
     if not console.is_terminal:
         yield None
         return
-    with Live(console=console, refresh_per_second=8, screen=False) as live:
+    with Live(console=console, auto_refresh=False, screen=False) as live:
         yield live
