@@ -105,7 +105,8 @@ def test_resume_without_an_interrupted_session_is_told(sidecue, stored):
     assert "no interrupted session" in sidecue("resume").trouble
     assert "no interrupted session '2020'" in sidecue("resume", "2020").trouble
     assert not stored.exists()
-    assert sidecue("resume", "--list").code == 0
+    listed = sidecue("resume", "--list")
+    assert (listed.code, listed.out) == (0, "no session is stored\n")
 
 
 @pytest.fixture

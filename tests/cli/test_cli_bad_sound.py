@@ -97,7 +97,9 @@ def test_files_that_are_no_whole_recording_are_told(listen, stored, speech):
 
 def test_without_a_microphone_the_way_on_is_told(sidecue, stored, monkeypatch):
     monkeypatch.setattr(microphone, "input_devices", lambda: ())
-    assert "no microphone: none is there; plug one in" in sidecue("run", "--mute").trouble
+    line = sidecue("run", "--mute").trouble
+    assert "no microphone: none is there; plug one in" in line
+    assert "--engine text" in line, "there is another way"
     assert not stored.exists()
 
 

@@ -149,7 +149,11 @@ def test_two_processes_never_run_one_session(sit, sidecue):
         chair.wait_for("says")
         line = sidecue("resume", "--engine", "text", "--mute").trouble
         assert f"is being run by process {chair.process.pid}" in line
+        assert "running now" in sidecue("resume", "--list").out
+        line = sidecue("resume", "--engine", "text", "--mute").trouble
+        assert f"is being run by process {chair.process.pid}" in line, "looking takes no lock"
         chair.kill()
+    assert "interrupted" in sidecue("resume", "--list").out
     assert sidecue("resume", "--engine", "text", "--mute").code == 1  # the lock died with it
 
 

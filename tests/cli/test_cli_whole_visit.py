@@ -2,12 +2,15 @@
 
 import csv
 import re
+import subprocess
 from pathlib import Path
 
 import pytest
+from executable import EXECUTABLE
 from scripted import script_of
 
 from sidecue.cli.setting import setting
+from sidecue.cli.telling import clock_text
 from sidecue.record.sqlite_journal import SqliteJournal
 
 
@@ -53,6 +56,9 @@ def test_a_whole_visit_runs_from_a_script_to_its_record(sidecue, stored, case):
     journal.close()
     assert "complete" in sidecue("resume", "--list").out
     assert "no interrupted session" in sidecue("resume").trouble
+    line = sidecue("resume", session.id).trouble
+    assert f"session {session.id} is complete" in line
+    assert f"`sidecue record {session.id}`" in line
 
 
 def test_a_visit_that_ends_early_says_how_to_go_on(sidecue):
@@ -100,6 +106,43 @@ def test_advice_goes_again_where_the_read_out_it_followed_was_taken_back(sidecue
     (visit_in(".") / "advice.md").write_text("# After your visit\n", "utf-8")
     assert sidecue("record").code == 0
     assert {path.name for path in visit_in(".").iterdir()} == {"record.md", "timeline.csv"}
+
+
+def test_a_visit_goes_on_where_nobody_reads_what_it_prints(home, environment):
+    Path("visit.txt").write_text(script_of(setting("sealant-36-o", "example").plan), "utf-8")
+    with subprocess.Popen(
+        [*EXECUTABLE, "run", "sealant-36-o", "--engine", "text", "--script", "visit.txt", "--mute"],
+        env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    ) as process:  # fmt: skip
+        process.stdout.readline()
+        process.stdout.close()
+        told = process.stderr.read().splitlines()
+        assert process.wait(timeout=120) == 0
+    assert told == [
+        "sidecue: nobody reads the output any more: the visit goes on, and its record is left"
+    ]
+    assert {path.name for path in visit_in(".").iterdir()} == {
+        "record.md", "timeline.csv", "advice.md"
+    }  # fmt: skip
+
+
+def test_moments_are_told_in_minutes_and_seconds():
+    assert [clock_text(at) for at in (0.0, 83.42, 659.94, 659.96, 3600.0)] == [
+        " 0:00.0", " 1:23.4", "10:59.9", "11:00.0", "60:00.0"
+    ]  # fmt: skip
+
+
+def test_what_was_not_understood_is_told_as_it_was_heard(sidecue):
+    typed = "okay tray tooth four six\n"
+    ran = sidecue("run", "--engine", "text", "--mute", typed=typed)
+    assert 'ignores  "okay tray tooth four six": not a cue of this step' in ran.out
+    assert "nearest" not in ran.out
+
+
+def test_how_a_script_is_written_is_told_where_one_looks(sidecue):
+    told = " ".join(sidecue("run", "--help").out.split())
+    assert "(wait 20)" in told
+    assert "02:30.5 okay tray" in told
 
 
 def test_what_is_said_can_be_written_to_a_file(sidecue):

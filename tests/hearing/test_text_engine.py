@@ -76,6 +76,9 @@ def test_the_clock_of_a_script_never_goes_backwards_and_never_leaps() -> None:
     [
         ("00:10.0 stop talking\n00:05.0 stop talking", r"visit.txt:2: .*later time"),
         ("1:2 stop talking", r"visit.txt:1: .*MM:SS"),
+        ("99:99 stop talking", r"visit.txt:1: .*seconds below 60"),
+        ("(wait x)", r"visit.txt:1: .*write a wait as \(wait 5\)"),
+        ("(wait)", r"visit.txt:1: .*write a wait as \(wait 5\)"),
         ("stop talking\n\n12.5 stop", r"visit.txt:3: .*MM:SS"),
         ("!!!", r"visit.txt:1: .*no words"),
     ],

@@ -18,7 +18,7 @@ from sidecue.board.pdf_pen import LettersError, printable
 from sidecue.board.tray_card import Card, alike, card_of
 from sidecue.board.tray_grid import NAME_MM, SIDE_MM, STRIP_MM, grid_for
 from sidecue.board.tray_html import tray_html
-from sidecue.board.tray_pdf import layout_of, tray_pdf
+from sidecue.board.tray_pdf import filled, layout_of, tray_pdf
 from sidecue.clinical.teeth import Tooth
 from sidecue.procedure.loading import placed_case
 from sidecue.procedure.plan import Notice, Plan, Question
@@ -148,6 +148,26 @@ def test_what_matters_most_is_among_the_cautions() -> None:
     assert card("composite-46-mo").more_cautions == len(planned("composite-46-mo").cautions) - len(
         watch
     )
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_a_sheet_holds_as_many_cautions_as_it_has_room_for(name: str) -> None:
+    bare, full = card(name), filled(card(name))
+    assert full.watch[: len(bare.watch)] == bare.watch, "those that matter most stand first"
+    assert len(full.watch) + full.more_cautions == len(planned(name).cautions)
+    before, after = layout_of(bare), layout_of(full)
+    assert after.fits
+    assert (after.grid, after.text_scale) == (before.grid, before.text_scale)
+    if full.more_cautions:
+        one_more = layout_of(full.watching(1))
+        assert (one_more.grid, one_more.text_scale) != (before.grid, before.text_scale) or (
+            not one_more.fits
+        )
+
+
+def test_where_there_is_room_no_caution_is_left_to_the_plan() -> None:
+    assert card("sealant-36-o").more_cautions > 0
+    assert filled(card("sealant-36-o")).more_cautions == 0
 
 
 @settings(max_examples=60)

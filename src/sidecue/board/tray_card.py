@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sidecue.clinical.teeth import Tooth
 from sidecue.procedure.plan import Plan, PlanMaterial, Step, TimerKind, TimerSpec
@@ -18,7 +18,7 @@ from sidecue.session.prompts import short_name
 DISCLAIMER = (
     "Reminder and record aid. Local rules, the makers' instructions and the licensed clinician win."
 )
-MOST_CAUTIONS = 22
+MOST_CAUTIONS = 22  # on a crowded card; where there is room, `tray_pdf.filled` puts on more
 #: What the case decides that has to lie ready, by the name it has in the plan.
 LAID_OUT = frozenset({"clamp", "hole sizes", "matrix", "wedge", "layers", "capsules", "condenser"})
 _DETAILS = {  # what the card leaves to the plan
@@ -68,7 +68,8 @@ class Product:
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """A tray card. `stops` are refusals; `watch` holds the cautions that matter most."""
+    """A tray card. `stops` are refusals; `watch` holds the cautions that matter most, then
+    others."""
 
     title: str
     case_line: str
@@ -84,7 +85,17 @@ class Card:
     warnings: tuple[str, ...]
     chosen: tuple[tuple[str, str], ...]  # what this tooth takes: clamp, holes, matrix, capsules
     watch: tuple[str, ...]
-    more_cautions: int
+    further: tuple[str, ...]  # cautions that are not on the card, those that matter most first
+
+    @property
+    def more_cautions(self) -> int:
+        """How many cautions only the plan has."""
+        return len(self.further)
+
+    def watching(self, more: int) -> Card:
+        """Return the card with so many further cautions on it."""
+        watch = (*self.watch, *self.further[:more])
+        return replace(self, watch=watch, further=self.further[more:])
 
 
 def card_of(
@@ -92,6 +103,9 @@ def card_of(
 ) -> Card:
     """Return the card of a plan. `titles` names the parts of a visit; `when` is day and time."""
     watch = _watch(plan)
+    rest = (each.say for each in plan.cautions)
+    cautions = tuple(dict.fromkeys((*watch, *rest)))
+    most = min(len(watch), MOST_CAUTIONS)
     return Card(
         title=plan.title,
         case_line=plan.case_line,
@@ -109,8 +123,8 @@ def card_of(
         ),
         warnings=_some([_sentence(each.text) for each in plan.warnings], MOST_WARNINGS),
         chosen=tuple(_chosen(plan)),
-        watch=watch[:MOST_CAUTIONS],
-        more_cautions=max(0, len(plan.cautions) - min(len(watch), MOST_CAUTIONS)),
+        watch=cautions[:most],
+        further=cautions[most:],
     )
 
 

@@ -73,6 +73,24 @@ def layout_of(card: Card) -> Layout:
     return _Sheet(measured).layout(card)
 
 
+def filled(card: Card) -> Card:
+    """Return `card` with as many more cautions as its sheet has room for: neither drawings nor text
+    get smaller for them. Raises LettersError."""
+    before = layout_of(card)
+
+    def has_room(more: int) -> bool:
+        laid = layout_of(card.watching(more))
+        same = (laid.grid, laid.text_scale) == (before.grid, before.text_scale)
+        return laid.fits and same
+
+    fits = 0
+    for more in range(1, card.more_cautions + 1):
+        if not has_room(more):
+            break
+        fits = more
+    return card.watching(fits)
+
+
 @cache
 def _svg(instrument: str) -> SVGObject:
     """Return a drawing in black; the file leaves its ink to the page."""

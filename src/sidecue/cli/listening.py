@@ -17,7 +17,7 @@ from sidecue.conductor.running import WallClock
 from sidecue.hearing.files import FileSource
 from sidecue.hearing.microphone import Microphone, choose, input_devices
 from sidecue.hearing.own_tuning import own_tunings
-from sidecue.hearing.port import AudioSource, Block, Recogniser, Vocabulary
+from sidecue.hearing.port import AudioError, AudioSource, Block, Recogniser, Vocabulary
 from sidecue.hearing.text import Script, parse_script
 from sidecue.procedure.plan import Plan
 from sidecue.procedure.source import read_text
@@ -106,7 +106,7 @@ def listening(plan: Plan | None, wanted: Wanted, clock: WallClock) -> Iterator[L
     try:
         if plan is not None:
             refuse_unknown_words(plan, recogniser)
-        source = recording or Microphone(wanted.microphone, clock.now, remark)
+        source = recording or _microphone(wanted, clock)
         try:
             yield Listening(source, recogniser)
         finally:
@@ -122,7 +122,22 @@ def _tuned_microphone(wanted: Wanted) -> str | None:
         return None
     if wanted.audio is not None:
         return wanted.microphone
-    return choose(input_devices(), wanted.microphone).name
+    with _or_typed():
+        return choose(input_devices(), wanted.microphone).name
+
+
+def _microphone(wanted: Wanted, clock: WallClock) -> Microphone:
+    with _or_typed():
+        return Microphone(wanted.microphone, clock.now, remark)
+
+
+@contextmanager
+def _or_typed() -> Iterator[None]:
+    """Tell who has no microphone that there is another way."""
+    try:
+        yield
+    except AudioError as error:
+        raise Trouble(f"{error}; or type the phrases, with --engine text") from error
 
 
 def open_engine(wanted: Wanted, tuned: str | None = None) -> Recogniser:

@@ -10,7 +10,6 @@ from tempfile import TemporaryFile
 from typing import Annotated
 
 import typer
-from rich.console import Console
 
 from sidecue.board.server import DEFAULT_PORT
 from sidecue.board.sizes import DIAGONAL_INCHES, DISTANCE_M
@@ -31,7 +30,7 @@ from sidecue.cli.setting import (
     setting,
 )
 from sidecue.cli.spoken_setup import told_plan
-from sidecue.cli.telling import Teller
+from sidecue.cli.telling import Teller, VisitConsole
 from sidecue.cli.trouble import Trouble, in_one_line
 from sidecue.cli.visit import epoch_of, opened_now, visit, wait_until_quiet
 from sidecue.conductor.assembly import Output, store_path
@@ -126,6 +125,9 @@ def register(app: typer.Typer) -> None:
         sidecue run --audio visit.wav --mute --board --speed 4
         sidecue run --engine text --script visit.txt --mute
 
+        A script has a phrase a line, said a moment after the last one, or at a time of the visit:
+        "02:30.5 okay tray, ligature is on"; "(wait 20)" waits so many seconds, "#" begins a remark.
+
         Exit code 1 when it ended before the procedure was complete (see `sidecue resume`).
         """
         output, places = Output(mute, say_to, loudspeaker), Places(store, out)
@@ -173,7 +175,9 @@ def register(app: typer.Typer) -> None:
             known = journal.sessions()
             if list_:
                 for info in known:
-                    typer.echo(_line(info))
+                    typer.echo(_line(info, running=journal.running(info.id)))
+                if not known:
+                    typer.echo("no session is stored")
                 return
             chosen = _chosen(known, session)
             plan = journal.plan(chosen.id)
@@ -216,7 +220,7 @@ def run_plan(
     speed: float = 1.0,
 ) -> None:
     """Run `plan` (go on with `stored`) and leave its record. Exits with 1 when not complete."""
-    console = Console()
+    console = VisitConsole()
     live = not wanted.recorded
     watchers = () if live and sys.stdout.isatty() else (Teller(console),)
     session = stored.id if stored is not None else None
@@ -271,6 +275,12 @@ def _recorded(conductor: Conductor, heard: Listening, board: Board | None, speed
 def _chosen(known: Sequence[SessionInfo], wanted: str | None) -> SessionInfo:
     open_ = [info for info in known if not info.closed]
     fitting = [info for info in open_ if wanted is None or info.id.startswith(wanted)]
+    closed = [info for info in known if info.closed and wanted and info.id.startswith(wanted)]
+    if not fitting and closed:
+        raise Trouble(
+            f"session {closed[0].id} is complete: there is nothing to go on with; "
+            f"`sidecue record {closed[0].id}` writes its record again"
+        )
     if not fitting:
         what = "no interrupted session" if wanted is None else f"no interrupted session {wanted!r}"
         raise Trouble(f"{what}: `sidecue resume --list` shows what is stored")
@@ -279,6 +289,6 @@ def _chosen(known: Sequence[SessionInfo], wanted: str | None) -> SessionInfo:
     return fitting[0]
 
 
-def _line(info: SessionInfo) -> str:
-    state = "complete" if info.closed else "interrupted"
+def _line(info: SessionInfo, *, running: bool) -> str:
+    state = "complete" if info.closed else "running now" if running else "interrupted"
     return f"{info.id}  {info.opened}  {state:11}  {info.events:4} events  {info.case_line}"

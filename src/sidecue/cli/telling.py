@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from collections.abc import Iterator
+from contextlib import suppress
 
 from rich.console import Console
 from rich.text import Text
 
+from sidecue.cli.listening import remark
 from sidecue.conductor.conducting import Exchange
 from sidecue.session.effects import Chime, Refuse, Say, Silence
 from sidecue.session.events import CueGiven, DeviceBack, DeviceLost, HearingRefused, Restarted
@@ -14,8 +18,21 @@ from sidecue.session.events import CueGiven, DeviceBack, DeviceLost, HearingRefu
 
 def clock_text(seconds: float) -> str:
     """Return `seconds` as minutes, seconds and tenths: 83.42 is " 1:23.4"."""
-    minutes, rest = divmod(max(0.0, seconds), 60)
-    return f"{int(minutes):2d}:{rest:04.1f}"
+    minutes, tenths = divmod(round(max(0.0, seconds) * 10), 600)
+    return f"{minutes:2d}:{tenths / 10:04.1f}"
+
+
+class VisitConsole(Console):
+    """A console of a visit: where nobody reads it any more (`| head`), the visit goes on."""
+
+    def on_broken_pipe(self) -> None:
+        """Write no more, and say so."""
+        self.quiet = True
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+        os.close(nowhere)
+        with suppress(OSError):  # nor may anybody read this
+            remark("nobody reads the output any more: the visit goes on, and its record is left")
 
 
 class Teller:
@@ -40,8 +57,8 @@ def lines_of(exchange: Exchange) -> Iterator[Text]:
         verdict = "refused" if refused else event.cue
         yield Text(f'hears    "{event.phrase or event.cue}" ').append(f"[{verdict}]", style="bold")
     elif isinstance(event, HearingRefused):
-        nearest = f' (nearest "{event.nearest}")' if event.nearest else ""
-        yield Text(f"ignores  {event.why}{nearest}", style="dim")
+        heard = f'"{event.nearest}": ' if event.nearest else ""
+        yield Text(f"ignores  {heard}{event.why}", style="dim")
     elif isinstance(event, DeviceLost | DeviceBack):
         yield Text(f"device   {event.device}")
     elif isinstance(event, Restarted):

@@ -13,7 +13,7 @@ from sidecue.board.pdf_pen import LettersError
 from sidecue.board.tray_card import Card, card_of
 from sidecue.board.tray_html import tray_html
 from sidecue.board.tray_list import Listed, Pull, pull_list, read_list
-from sidecue.board.tray_pdf import tray_pdf
+from sidecue.board.tray_pdf import filled, tray_pdf
 from sidecue.cli.keeping import Force, refuse_to_replace, write_files
 from sidecue.cli.setting import (
     DEFAULT_PRACTICE,
@@ -108,7 +108,11 @@ class _Visit:
         day = "" if case.on is None else case.on.isoformat()
         self.library, self.plan = library, made
         self.when = when
-        self.card: Card = card_of(made, titles, case.tooth, f"{day}  {when}".strip())
+        card = card_of(made, titles, case.tooth, f"{day}  {when}".strip())
+        try:
+            self.card: Card = filled(card)
+        except LettersError:  # the PDF's typeface cannot measure it; the page prints it
+            self.card = card
 
 
 def _visits(

@@ -20,7 +20,7 @@ SECONDS_A_WORD = 0.35
 BETWEEN = 1.5  # seconds from one bare phrase's end to the next one's start
 TICK = 0.5  # seconds between looks at the clock while nobody speaks
 
-_TIMED = re.compile(r"^(\d{1,3}):(\d{2}(?:\.\d+)?)\s+(\S.*)$")
+_TIMED = re.compile(r"^(\d{1,3}):([0-5]\d(?:\.\d+)?)\s+(\S.*)$")
 _LIKE_TIME = re.compile(r"^\d+[:.]")
 _WAIT = re.compile(r"^\(wait\s+(\d+(?:\.\d+)?)\)$")
 
@@ -87,7 +87,12 @@ def parse_script(text: str, name: str = "script") -> Script:
                 )
         elif _LIKE_TIME.match(entry):
             raise ScriptError(
-                f"{name}:{number}: {entry!r}: write times as MM:SS.s, then the phrase"
+                f"{name}:{number}: {entry!r}: write times as MM:SS.s (seconds below 60), then the"
+                " phrase"
+            )
+        elif entry.startswith("("):
+            raise ScriptError(
+                f"{name}:{number}: {entry!r} is no phrase: write a wait as (wait 5), in seconds"
             )
         said = plain(phrase)
         if not said:

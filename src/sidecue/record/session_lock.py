@@ -52,6 +52,25 @@ class SessionLock:
             os.close(self._handle)
 
 
+def held(path: Path) -> bool:
+    """Whether a process holds the lock in this file now: this one, or another. Makes no file."""
+    path = path.absolute()
+    with _HELD_TURN:
+        if path in _HELD:  # to open the file once more and close it would let go
+            return True
+        try:
+            handle = os.open(path, os.O_RDWR)
+        except OSError:
+            return False
+        try:
+            _lock(handle)
+        except OSError:
+            return True
+        finally:
+            os.close(handle)
+    return False
+
+
 def _locked(path: Path, session: str) -> int:
     while True:
         handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)

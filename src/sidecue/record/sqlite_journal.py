@@ -26,7 +26,7 @@ from sidecue.record.port import (
     TamperedError,
     UnreadableEventError,
 )
-from sidecue.record.session_lock import SessionLock
+from sidecue.record.session_lock import SessionLock, held
 from sidecue.record.sqlite_errors import damaged, in_words, os_in_words
 from sidecue.session.events import Event
 
@@ -191,6 +191,10 @@ class SqliteJournal:
             for session, title, case_line, opened, events, closed in rows
         )
 
+    def running(self, session: str) -> bool:
+        """Whether a process is running the session now."""
+        return held(self._lock_file(session))
+
     def check(self) -> None:
         """Prove that the journal opens and takes a write. Raises JournalError."""
         with self._writing() as database:
@@ -210,8 +214,10 @@ class SqliteJournal:
 
     def _lock(self, session: str) -> None:
         if session not in self._locks:
-            beside = self._path.with_name(f"{self._path.name}.{session}.lock")
-            self._locks[session] = SessionLock(beside, session)
+            self._locks[session] = SessionLock(self._lock_file(session), session)
+
+    def _lock_file(self, session: str) -> Path:
+        return self._path.with_name(f"{self._path.name}.{session}.lock")
 
     @contextmanager
     def _reading(self) -> Iterator[sqlite3.Connection]:
