@@ -79,7 +79,7 @@ def test_a_question_tells_how_long_it_waits():
 def test_stopping_words_and_emergencies_are_told_apart_from_what_needs_the_address():
     state, now = at_step("etch-dentine")
     text = drawn(state, now, ear=Ear("listening", 4))
-    addressed, bare = text.split('Say "okay tray", then: ')[1].split("In every state, just say: ")
+    bare, addressed = text.split("In every state, just say: ")[1].split('Say "okay tray", then: ')
     for each in ("pause procedure", "medical emergency", "stop talking"):
         assert each in bare
         assert each not in addressed

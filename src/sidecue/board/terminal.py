@@ -147,7 +147,7 @@ def _ears(
     quiet = {cue.phrases[0] for cue in keys.values() if cue.id == "quiet"}
     only = " (while it speaks)" if ear.state != "none" else ""  # what is typed always counts
     addressed = f'Say "{address}", then: ' if address else "Just say: "
-    for start, bare in ((addressed, False), (_BARE, True)):
+    for start, bare in ((_BARE, True), (addressed, False)):  # a low terminal cuts off the end
         said = [
             _phrase(each, key_of) + (only if each.phrase in quiet else "")
             for each in view.phrases

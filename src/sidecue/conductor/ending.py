@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from pathlib import Path
 
 from sidecue.record.advice import advice_sheet
@@ -48,7 +49,12 @@ def leave_record(journal: Journal, session: str, out: Path) -> tuple[Path, ...]:
         texts[ADVICE] = advice_sheet(story, opened[:10])
     folder = out / visit_folder(opened, session)
     folder.mkdir(parents=True, exist_ok=True)
-    write_whole({folder / name: text.encode("utf-8") for name, text in texts.items()})
+    try:
+        write_whole({folder / name: text.encode("utf-8") for name, text in texts.items()})
+    except OSError:
+        with suppress(OSError):  # no empty folder stays; one with files of before does
+            folder.rmdir()
+        raise
     if not story.advice_due:  # the read-out was taken back: so is the advice that followed it
         (folder / ADVICE).unlink(missing_ok=True)
     return tuple(folder / name for name in texts)
