@@ -14,6 +14,8 @@ from scripted import script_of
 
 from sidecue.cli.setting import setting
 from sidecue.cli.visit import epoch_of
+from sidecue.conductor import ending
+from sidecue.record import whole_files
 from sidecue.record.sqlite_journal import SqliteJournal
 from sidecue.session.events import CueGiven, Restarted
 from sidecue.session.machine import SessionMachine
@@ -155,6 +157,22 @@ def test_two_processes_never_run_one_session(sit, sidecue):
         chair.kill()
     assert "interrupted" in sidecue("resume", "--list").out
     assert sidecue("resume", "--engine", "text", "--mute").code == 1  # the lock died with it
+
+
+def test_ctrl_c_while_the_record_is_written_leaves_it_all_the_same(sidecue, home, monkeypatch):
+    writes = whole_files.write_whole
+    presses = iter([True, False])
+
+    def pressed(files):
+        if next(presses):
+            raise KeyboardInterrupt
+        writes(files)
+
+    monkeypatch.setattr(ending, "write_whole", pressed)
+    ran = sidecue("run", "--engine", "text", "--mute", typed="okay tray identity confirmed\n")
+    assert ran.code == 130
+    assert "not complete: go on with" in ran.out
+    assert len(list(home.glob("visit-*/record.md"))) == 1
 
 
 def test_ctrl_c_leaves_a_record_and_says_how_to_go_on(sit, sidecue, home):

@@ -243,9 +243,10 @@ def run_plan(
                     wait_until_quiet(conductor, clock)
             else:
                 _recorded(conductor, heard, board, speed)
+            files = left(journal, conductor.session, places.out, places.store)
         except KeyboardInterrupt:  # what was done until then is on record all the same
             stopped = True
-        files = left(journal, conductor.session, places.out, places.store)
+            files = left(journal, conductor.session, places.out, places.store)
         for path in files:
             console.print(f"wrote {path}", soft_wrap=True)
         if board is not None:
