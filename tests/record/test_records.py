@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from small_visit import OPENED, small_plan
 from whole_visits import FAINTED, GOOD, NOT_NUMBED, SALIVA, told
 
-from sidecue.procedure.plan import TimerKind, TimerSpec
+from sidecue.procedure.plan import Tier, TimerKind, TimerSpec
 from sidecue.record.advice import advice_of, advice_sheet
 from sidecue.record.fhir import fhir_bundle
 from sidecue.record.markdown import plain, table
@@ -151,6 +151,16 @@ def test_what_a_step_ends_in_its_own_course_is_told_calmly():
     rows = timeline_csv(tell(plan, GOOD), OPENED)
     assert "fact ended,etched,rinse-done" in rows
     assert "fact voided,etched" in timeline_csv(told(SALIVA), OPENED)
+
+
+def test_what_a_guarded_cue_ends_is_told_by_that_cue_and_not_by_the_yes_to_it():
+    plan = small_plan()
+    place = replace(plan.steps[3], voids=("etched",),
+                    done=replace(plan.steps[3].done, tier=Tier.GUARDED))  # fmt: skip
+    plan = replace(plan, steps=(*plan.steps[:3], place, *plan.steps[4:]))
+    confirmed = (*GOOD[:17], CueGiven(102.0, "confirm"))
+    facts = section(chart_note(tell(plan, confirmed), OPENED, "s", SEAL), TRUE)
+    assert "cavity is etched, until 09:31:42 (composite is placed)" in facts
 
 
 def test_what_was_taken_back_is_told_so():
