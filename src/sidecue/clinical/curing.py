@@ -20,6 +20,9 @@ from sidecue.clinical.quantity import Number, exact, not_negative, plain, positi
 
 TARGET_J_PER_CM2 = 16  # for 2 mm; instructions range from about 6 to 24
 TARGET_RANGE = (6, 24)
+#: The usual dose would take five minutes a layer: such a light is broken, or its output was written
+#: in another unit (common practice, no source).
+LEAST_MW_PER_CM2 = 50
 LOW_MW_PER_CM2 = 400
 HIGH_MW_PER_CM2 = 1500
 SHORT_SECONDS = 5

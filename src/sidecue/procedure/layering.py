@@ -11,7 +11,8 @@ from sidecue.procedure.appraisal import Appraisal
 from sidecue.procedure.case import Case
 from sidecue.procedure.interlocks import CaseFacts
 from sidecue.procedure.plan import Notice, Question
-from sidecue.procedure.timing import INCREMENT, Times
+from sidecue.procedure.practice_numbers import INCREMENT
+from sidecue.procedure.timing import Times
 
 
 def rounds_of(case: Case, times: Times, found: Appraisal, *, repeats: bool) -> int:

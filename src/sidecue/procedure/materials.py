@@ -15,8 +15,9 @@ from sidecue.procedure.expansion import Files
 from sidecue.procedure.library import Library
 from sidecue.procedure.plan import TimerKind
 from sidecue.procedure.practice import ANAESTHETIC, Material, Practice
+from sidecue.procedure.practice_numbers import INCREMENT, TARGET
 from sidecue.procedure.schema import IncludeEntry, Match, RepeatEntry, StepEntry, TimerEntry
-from sidecue.procedure.timing import COMPUTED_CURE, INCREMENT, TARGET
+from sidecue.procedure.timing import COMPUTED_CURE
 
 LIGHT = "light"
 

@@ -10,15 +10,16 @@ from sidecue.clinical.stock import Lot
 from sidecue.procedure.drawer import drawer, shade_faults
 from sidecue.procedure.interlocks import CaseFacts, matches
 from sidecue.procedure.plan import Solution
+from sidecue.procedure.practice_numbers import number_faults
 from sidecue.procedure.schema import AnaestheticEntry, MaterialEntry, PracticeFile
-from sidecue.procedure.source import Fault, LoadError, Sourced
+from sidecue.procedure.source import LoadError, Sourced
 from sidecue.procedure.stock import stocked
 
 ANAESTHETIC = "anaesthetic"  # the role of cartridges
-FURTHEST_MM = 30  # of a light's reading; further off nothing is cured
 
 _TIME = re.compile(r"([0-9]{1,4}(?:\.[0-9]{1,2})?) ?(s|min|h)")
 _CLOCK = re.compile(r"([0-9]{1,2}):([0-5][0-9])")
+_NO_TIME = ("0:00", "00:00")
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
 
 
@@ -86,7 +87,7 @@ def seconds_of(text: str) -> float:
     Raises ValueError for anything else.
     """
     clock = _CLOCK.fullmatch(text.strip())
-    if clock is not None:
+    if clock is not None and clock[0] not in _NO_TIME:
         return float(int(clock[1]) * 60 + int(clock[2]))
     written = _TIME.fullmatch(text.strip())
     if written is None or float(written[1]) == 0:
@@ -115,7 +116,7 @@ def practice_of(source: Sourced[PracticeFile]) -> Practice:
         lots, number_, bad = stocked(source.document, ("materials", number), entry)
         faults += bad
         materials.append(_material(entry, times, lots, number_))
-    faults += _bad_numbers(source)
+    faults += number_faults(source)
     solutions, bad = drawer(source)
     faults += [*bad, *shade_faults(source)]
     cartridges = []
@@ -183,36 +184,3 @@ def _cartridge(entry: AnaestheticEntry, lots: tuple[Lot, ...], number: str | Non
         number=number,
         lots=lots,
     )
-
-
-def _bad_numbers(source: Sourced[PracticeFile]) -> list[Fault]:
-    faults = []
-    light = source.model.light.irradiance
-    if light is not None and not 0 < light < 10_000:
-        faults.append(
-            source.document.fault(
-                ("light", "irradiance"),
-                f"irradiance {light:g} is not a light's",
-                "enter what the meter shows, in mW/cm2",
-            )
-        )
-    for mm, reading in source.model.light.at_mm.items():
-        if light is None or not (0 < reading <= light and 0 < mm <= FURTHEST_MM):
-            faults.append(
-                source.document.fault(
-                    ("light", "at-mm"),
-                    f"{reading:g} mW/cm2 at {mm} mm cannot be",
-                    f"enter `irradiance`, and readings no higher at 1 to {FURTHEST_MM} mm",
-                )
-            )
-    for number, entry in enumerate(source.model.materials):
-        faults += [
-            source.document.fault(
-                ("materials", number, "numbers", name),
-                f"{name!r} is {value:g}",
-                "enter a number above zero",
-            )
-            for name, value in entry.numbers.items()
-            if not 0 < value < 10_000
-        ]
-    return faults

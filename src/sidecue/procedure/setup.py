@@ -31,7 +31,8 @@ from sidecue.procedure.interlocks import CaseFacts
 from sidecue.procedure.plan import Preparation
 from sidecue.procedure.practice import Material as Product
 from sidecue.procedure.practice import Practice
-from sidecue.procedure.timing import INCREMENT, TARGET, floor_mm, light_at
+from sidecue.procedure.practice_numbers import INCREMENT, TARGET
+from sidecue.procedure.timing import floor_mm, light_at
 
 _GUIDES = {
     GuideSlot.UPPER_RIGHT_LOWER_LEFT: "the guide slot of upper right and lower left",

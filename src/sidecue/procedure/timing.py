@@ -15,13 +15,12 @@ from sidecue.procedure.case import Case
 from sidecue.procedure.interlocks import CaseFacts
 from sidecue.procedure.plan import Question, TimerSpec
 from sidecue.procedure.practice import Material, Practice
+from sidecue.procedure.practice_numbers import TARGET
 from sidecue.procedure.schema import TimeRef, TimerEntry
 from sidecue.procedure.usual_times import time_findings
 from sidecue.procedure.words import fill
 
 COMPUTED_CURE = "computed.cure"
-TARGET = "target-joules-per-cm2"
-INCREMENT = "increment-mm"
 
 
 def floor_mm(case: Case, case_facts: CaseFacts) -> float | None:

@@ -50,6 +50,7 @@ NUMBER_WORDS = (
     "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen",
     "nineteen", "twenty",
 )  # fmt: skip
+MOST_ROUNDS = len(NUMBER_WORDS) - 1  # of a repeat: each is told in words
 
 
 def placeholders(text: str) -> tuple[str, ...]:
