@@ -288,6 +288,11 @@ def test_a_time_that_looks_unusual_is_warned_about_and_kept(
     assert found.startable
 
 
-def test_a_least_time_above_the_most_refuses_the_plan(tmp_path: Path) -> None:
-    found = in_office(tmp_path, "enamel: 15 s", "enamel: 45 s")
-    assert any("is above its most" in block.text for block in found.blocks)
+def test_times_of_two_products_in_the_wrong_order_refuse_the_plan(tmp_path: Path) -> None:
+    files = changed("parts/bonding.yaml", "most: etchant.enamel-most", "most: composite.cure")
+    office = files[OFFICE].replace("enamel: 15 s", "enamel: 25 s")
+    found = planned(library(tmp_path, {**files, OFFICE: office}))
+    assert "'least' is 25 s and 'most' is 20 s, so timer 'etching' could not be kept; " in (
+        found.blocks[0].text
+    )
+    assert not found.startable

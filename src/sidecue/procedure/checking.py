@@ -16,7 +16,7 @@ from sidecue.procedure.library import rule_of
 from sidecue.procedure.library_schema import AdviceFile, InstrumentsFile, RulesFile
 from sidecue.procedure.matching import match_faults
 from sidecue.procedure.phrasing import phrase_faults
-from sidecue.procedure.practice_checks import practice_faults, step_wishes
+from sidecue.procedure.practice_checks import Known, known_of, practice_faults
 from sidecue.procedure.reading import suggest
 from sidecue.procedure.references import procedure_faults
 from sidecue.procedure.schema import CaseFile, PracticeFile, ProcedureFile
@@ -112,15 +112,16 @@ def _rules(gathered: Gathered) -> Iterator[Fault]:
 
 
 def _practices(gathered: Gathered) -> Iterator[Fault]:
-    instruments = steps = None
-    if InstrumentsFile not in gathered.broken:
-        entries = gathered.entries(InstrumentsFile, "instruments")
-        instruments = frozenset(entry.instrument for _, _, entry in entries)
+    entries = gathered.entries(InstrumentsFile, "instruments")
+    broken = InstrumentsFile in gathered.broken
+    instruments = None if broken else frozenset(entry.instrument for _, _, entry in entries)
+    known = Known(instruments)
     if ProcedureFile not in gathered.broken:
         rules = [rule_of(entry) for _, _, entry in gathered.entries(RulesFile, "rules")]
-        steps = step_wishes((source.model for source in gathered.of(ProcedureFile)), rules)
+        files = (source.model for source in gathered.of(ProcedureFile))
+        known = known_of(files, rules, instruments)
     for source in gathered.of(PracticeFile):
-        yield from practice_faults(source, instruments, steps)
+        yield from practice_faults(source, known)
 
 
 def _cases(gathered: Gathered) -> Iterator[Fault]:

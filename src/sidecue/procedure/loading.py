@@ -12,7 +12,7 @@ from sidecue.procedure.folder import FOLDERS, SINGLE
 from sidecue.procedure.gathering import Gathered
 from sidecue.procedure.library import Library, library_of
 from sidecue.procedure.practice import Practice, practice_of
-from sidecue.procedure.practice_checks import practice_faults, step_wishes
+from sidecue.procedure.practice_checks import Known, known_of, practice_faults
 from sidecue.procedure.reading import read_model
 from sidecue.procedure.schema import CaseFile, FileModel, PracticeFile
 from sidecue.procedure.source import Document, Fault, LoadError, Sourced, read_document
@@ -44,12 +44,11 @@ def load_practice(path: Path, library: Library | None = None) -> Practice:
     Raises LoadError with every fault.
     """
     source = _read(path, str(path), PracticeFile)
-    instruments = None if library is None else frozenset(library.instruments)
-    steps = None
+    known = Known()
     if library is not None:
         files = (each.model for each in library.procedures.values())
-        steps = step_wishes(files, library.rules)
-    faults = list(practice_faults(source, instruments, steps))
+        known = known_of(files, library.rules, library.instruments)
+    faults = list(practice_faults(source, known))
     if faults:
         raise LoadError(faults)
     return practice_of(source)

@@ -15,6 +15,7 @@ from sidecue.procedure.preferences import wording_fault
 from sidecue.procedure.reading import suggest
 from sidecue.procedure.schema import Begin, PracticeFile, ProcedureFile
 from sidecue.procedure.source import Fault, LoadError, Place, Sourced
+from sidecue.procedure.time_order import Order, practice_time_faults, time_orders
 
 #: Role: the kinds its product can be, where the kind decides something.
 _KINDS = {role: CASE_FACTS[key] for key, role in PRODUCT_KINDS.items()}
@@ -27,6 +28,25 @@ class StepWish:
 
     optional: bool
     rule: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What a library has for a practice to speak of. What is None is not known and goes
+    unchecked."""
+
+    instruments: frozenset[str] | None = None
+    steps: Mapping[str, StepWish] | None = None
+    orders: tuple[Order, ...] = ()  # of the times that its procedures ask for
+
+
+def known_of(
+    files: Iterable[ProcedureFile], rules: Iterable[Rule], instruments: Iterable[str] | None
+) -> Known:
+    """Return what these procedures, interlocks and instruments let a practice speak of."""
+    files = tuple(files)
+    named = None if instruments is None else frozenset(instruments)
+    return Known(named, step_wishes(files, rules), time_orders(files))
 
 
 def step_wishes(files: Iterable[ProcedureFile], rules: Iterable[Rule]) -> dict[str, StepWish]:
@@ -46,10 +66,9 @@ def step_wishes(files: Iterable[ProcedureFile], rules: Iterable[Rule]) -> dict[s
 
 def practice_faults(
     source: Sourced[PracticeFile],
-    instruments: frozenset[str] | None,
-    steps: Mapping[str, StepWish] | None,
+    known: Known,
 ) -> Iterator[Fault]:
-    """Yield every fault of a practice. What is None is not known and goes unchecked."""
+    """Yield every fault of a practice."""
     try:
         practice_of(source)
     except LoadError as error:
@@ -57,10 +76,11 @@ def practice_faults(
     yield from address_faults(source.model.address, source.document)
     yield from match_faults(source)
     yield from _materials(source)
-    if instruments is not None:
-        yield from _favourites(source, instruments)
-    if steps is not None:
-        yield from _step_wishes(source, steps)
+    yield from practice_time_faults(source, known.orders)
+    if known.instruments is not None:
+        yield from _favourites(source, known.instruments)
+    if known.steps is not None:
+        yield from _step_wishes(source, known.steps)
 
 
 def _materials(source: Sourced[PracticeFile]) -> Iterator[Fault]:

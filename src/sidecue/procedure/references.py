@@ -25,6 +25,7 @@ from sidecue.procedure.schema import (
     TimerEntry,
 )
 from sidecue.procedure.source import Document, Fault, Place, Sourced
+from sidecue.procedure.time_order import timer_faults
 from sidecue.procedure.timing import COMPUTED_CURE
 from sidecue.procedure.words import ID_PLACEHOLDERS, placeholders
 
@@ -145,6 +146,7 @@ def _timer(document: Document, place: Place, timer: TimerEntry, known: _Known) -
             yield document.fault(place, what, f"add `{end}:`")
     for key, reference in (("least", timer.least), ("warn", timer.warn), ("most", timer.most)):
         yield from _time(document, (*place, key), reference, known)
+    yield from timer_faults(document, place, timer)
     if timer.no_less_than is not None:
         where = (*place, "no-less-than")
         yield from _named(document, where, "timer", [timer.no_less_than], known.timers)

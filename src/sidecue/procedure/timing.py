@@ -17,6 +17,7 @@ from sidecue.procedure.plan import Question, TimerSpec
 from sidecue.procedure.practice import Material, Practice
 from sidecue.procedure.practice_numbers import TARGET
 from sidecue.procedure.schema import TimeRef, TimerEntry
+from sidecue.procedure.time_order import orders_of
 from sidecue.procedure.usual_times import time_findings
 from sidecue.procedure.words import fill
 
@@ -123,18 +124,17 @@ class Times:
     def timer(self, entry: TimerEntry, words: Mapping[str, str]) -> TimerSpec:
         """Return the timer an entry describes, in seconds."""
         overdue = entry.overdue
-        least, most = self.seconds(entry.least), self.seconds(entry.most)
-        if least is not None and most is not None and least > most:
-            text = (
-                f"timer {entry.timer}: its least time, {least:g} s, is above its most, {most:g} s"
-            )
-            self._findings.append(block(f"{text}; check the instructions", self._practice.file))
+        for order in orders_of(entry):
+            early, late = self.seconds(order.earlier), self.seconds(order.later)
+            if early is not None and late is not None and order.broken(early, late):
+                text = f"{order.end!r} is {early:g} s and 'most' is {late:g} s, so {order.why}"
+                self._findings.append(block(f"{text}; check the instructions", self._practice.file))
         return TimerSpec(
             name=fill(entry.timer, words),
             kind=entry.kind,
-            least=least,
+            least=self.seconds(entry.least),
             warn=self.seconds(entry.warn),
-            most=most,
+            most=self.seconds(entry.most),
             no_less_than=entry.no_less_than and fill(entry.no_less_than, words),
             source=self._source(entry),
             overdue_say="" if overdue is None else fill(overdue.say, words),

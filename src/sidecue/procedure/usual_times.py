@@ -37,9 +37,11 @@ def _bounds(reference: str, case_facts: CaseFacts) -> TimeBounds | None:
         return etching.enamel_bounds(mode, primary=primary)
     if reference == "etchant.dentine":
         return etching.dentine_bounds(mode)
-    if reference == "amalgam.work" and case_facts["alloy"]:
-        most = HANDLING[Alloy(case_facts["alloy"][0])].work_most_s
-        return TimeBounds(None, most, sources.AMALGAM_TEACHING)
+    if reference in ("amalgam.work", "amalgam.carve") and case_facts["alloy"]:
+        handling = HANDLING[Alloy(case_facts["alloy"][0])]
+        carving = (handling.carve_least_s, handling.carve_most_s)
+        least, most = (None, handling.work_most_s) if reference == "amalgam.work" else carving
+        return TimeBounds(least, most, sources.AMALGAM_TEACHING)
     if reference in _CEMENTS:
         usual = setting_range(*_CEMENTS[reference])
         return TimeBounds(int(usual.least_min * 60), int(usual.most_min * 60), usual.source)
