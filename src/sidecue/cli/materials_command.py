@@ -23,6 +23,7 @@ from sidecue.clinical.label import Label, read_label
 from sidecue.clinical.stock import Lot, refusal
 from sidecue.procedure.materials import drawer_notes, found_in_drawer, gaps, meanings
 from sidecue.procedure.practice import Practice
+from sidecue.procedure.refusals import refusals
 
 DayOption = Annotated[
     str | None, typer.Option("--day", help="Judge lots on this day; default: today.")
@@ -55,9 +56,10 @@ def register(app: typer.Typer) -> None:
         day: DayOption = None,
     ) -> None:
         """Tell what is missing for which procedure: products, the makers' times, the light's
-        output, lots that have expired or are recalled. Nothing is guessed.
+        output, lots that have expired or are recalled; and what a plan would refuse though nothing
+        is missing. Nothing is guessed.
 
-        Exit code 1 when something is missing.
+        Exit code 1 when something is missing or would be refused.
         """
         library, office = practice_setting(practice, flows)
         if procedure is not None and procedure not in library.visits:
@@ -65,14 +67,18 @@ def register(app: typer.Typer) -> None:
             raise Trouble(f"there is no procedure {procedure!r}: use one of {names}")
         on = _day(day)
         missing = [gap for gap in gaps(library, office, on) if procedure in (None, *gap.visits)]
-        for gap in missing:
-            typer.echo(f"missing: {gap.what}")
-            typer.echo(f"  for {', '.join(gap.visits)}")
-            typer.echo(f"  {gap.mend}")
+        refused = [gap for gap in refusals(library, office, on) if procedure in (None, *gap.visits)]
+        for word, found in (("missing", missing), ("refused", refused)):
+            for gap in found:
+                typer.echo(f"{word}: {gap.what}")
+                typer.echo(f"  for {', '.join(gap.visits)}")
+                typer.echo(f"  {gap.mend}")
         for note in drawer_notes(office, on):
             typer.echo(f"note: {note}")
-        if missing:
-            typer.echo(f"{len(missing)} missing in {office.name}")
+        counts = [f"{len(missing)} missing"] if missing else []
+        counts += [f"{len(refused)} refused"] if refused else []
+        if counts:
+            typer.echo(f"{', '.join(counts)} in {office.name}")
             raise typer.Exit(1)
         typer.echo(f"{office.name}: nothing is missing")
 

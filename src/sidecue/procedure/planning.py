@@ -39,7 +39,7 @@ from sidecue.procedure.plan import (
 )
 from sidecue.procedure.practice import Material as Product
 from sidecue.procedure.practice import Practice
-from sidecue.procedure.preferences import kept_steps, unmet, worded
+from sidecue.procedure.preferences import OWN_FILE, kept_steps, unmet, worded
 from sidecue.procedure.schema import HandChoice, HappeningEntry, Identifier
 from sidecue.procedure.setup import preparations
 from sidecue.procedure.slots import count_of, near_values, slots_of
@@ -265,7 +265,7 @@ class _Draft:
             favourite = self._practice.instead.get(entry, entry)
             if favourite not in self._library.instruments:
                 text = f"instead: instrument {favourite!r} is not known"
-                self._found.block(Notice(text, "the practice's own file"))
+                self._found.block(Notice(text, OWN_FILE))
                 favourite = entry
             yield favourite
 

@@ -16,7 +16,7 @@ from sidecue.procedure.practice import Practice
 from sidecue.procedure.schema import StepEntry
 from sidecue.procedure.words import MOST_WORDS, longest, unknown_placeholders, unpaired
 
-_SOURCE = "the practice's own file"
+OWN_FILE = "the practice's own file"
 
 
 def kept_steps(
@@ -54,7 +54,7 @@ def kept_steps(
 
 
 def _kept(name: str, why: str) -> Notice:
-    return Notice(f"leave-out: step {name!r} cannot be left out, {why}", _SOURCE)
+    return Notice(f"leave-out: step {name!r} cannot be left out, {why}", OWN_FILE)
 
 
 def worded(entry: StepEntry, practice: Practice, found: Appraisal) -> str:
@@ -65,7 +65,7 @@ def worded(entry: StepEntry, practice: Practice, found: Appraisal) -> str:
     refusal = wording_fault(text)
     if refusal is None:
         return text
-    found.block(Notice(f"wording: the prompt of step {entry.step!r} {refusal}", _SOURCE))
+    found.block(Notice(f"wording: the prompt of step {entry.step!r} {refusal}", OWN_FILE))
     return entry.say
 
 

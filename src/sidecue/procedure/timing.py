@@ -22,6 +22,7 @@ from sidecue.procedure.usual_times import time_findings
 from sidecue.procedure.words import fill
 
 COMPUTED_CURE = "computed.cure"
+FURTHER_OFF = "light:distance"  # the question for a reading of the light
 
 
 def floor_mm(case: Case, case_facts: CaseFacts) -> float | None:
@@ -179,7 +180,7 @@ class Times:
             return light_at(practice, floor)
         except ClinicalError:
             self._ask(
-                "light:distance",
+                FURTHER_OFF,
                 f"What does the meter read for {practice.light} at {floor:g} mm, in mW/cm2?",
                 f"enter it under `at-mm:` of `light:` in {practice.file}",
             )
