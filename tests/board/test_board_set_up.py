@@ -52,6 +52,48 @@ def choose(page, **fields):
         page.select_option(f"select[name={name}]", value)
 
 
+def no_more_warnings(page):
+    page.get_by_label("No more warnings").check()
+
+
+CASE = {"tooth": "46", "surfaces": "MO", "material": "composite", "isolation": "dam",
+        "anaesthetic": "none", "depth-mm": 4}  # fmt: skip
+
+
+def test_nobody_starts_before_the_warnings_are_told(room, screen):
+    """An allergy that nobody was asked about is not an allergy that is not there."""
+    here = room()
+    here.board.publish(here.setup.blank(CASE))
+    page = screen(here.board.url, 1400, 900)
+    page.wait_for_selector("text=Which warnings are there for this patient?")
+    assert page.locator(".start").is_disabled()
+    page.get_by_label("latex").check()  # one is told; there may be others
+    page.wait_for_selector("text=latex")
+    assert page.locator(".start").is_disabled()
+    page.get_by_role("button", name="Answer", exact=True).click()
+    page.keyboard.press("Space")
+    page.wait_for_selector(".start:enabled")
+    page.get_by_label("No more warnings").uncheck()
+    page.wait_for_selector(".start:disabled")
+    # The page holds the start back, and so does the board, whoever asks.
+    for told in ({}, {"told": []}, {"told": "flags"}, {"told": ["clamp"]}):
+        assert "faults" in here.setup.take({"do": "start", "entry": CASE, **told})
+    assert here.begun == []
+    no_more_warnings(page)
+    page.wait_for_selector(".start:enabled")
+    page.click(".start")
+    until(lambda: here.begun, "the start")
+
+
+def test_the_next_patient_is_asked_about_anew(room):
+    setup = room().setup
+    asked = {"do": "plan", "entry": CASE}
+    assert setup.take({**asked, "told": ["flags"]})["startable"]
+    setup.take({"do": "next"})
+    assert not setup.warnings_told
+    assert not setup.take(asked)["startable"]
+
+
 def test_a_case_is_picked_planned_and_started(room, screen):
     here = room()
     page = screen(here.board.url, 1400, 900)
@@ -63,9 +105,10 @@ def test_a_case_is_picked_planned_and_started(room, screen):
     choose(page, material="composite", isolation="dam", anaesthetic="none")
     page.wait_for_selector("text=How deep is the cavity")
     assert page.locator(".start").is_disabled()
-    page.get_by_role("button", name="Answer", exact=True).click()
+    page.get_by_role("button", name="Answer", exact=True).last.click()
     page.keyboard.type("4")
     assert page.input_value("input[name=depth-mm]") == "4"
+    no_more_warnings(page)
     page.wait_for_selector(".start:enabled")
     assert page.inner_text(".plan-case") == "46 MO · composite · dam"
     assert page.locator(".tray-list li svg").count() > 30
@@ -82,6 +125,7 @@ def test_missing_teeth_the_clamp_and_the_lights_distance_are_entered_here_too(ro
         "anaesthetic": "none", "depth-mm": 4,
     }))  # fmt: skip
     page = screen(here.board.url, 1400, 900)
+    no_more_warnings(page)
     page.wait_for_selector(".start:enabled")
     page.fill("input[name=missing]", "47, 45")
     page.fill("input[name=clamp]", "212")
@@ -240,11 +284,31 @@ def test_a_case_is_told_and_filled_in_on_the_page_in_any_mixture(talking, screen
     page.select_option("select[name=isolation]", "dam")
     page.wait_for_selector("text=Answer first")  # the page's part has reached the voice's
     talking.say("okay tray change the depth", "depth four millimetres", "confirm that")
+    page.wait_for_function("() => document.querySelector('[name=depth-mm]')?.value === '4'")
+    no_more_warnings(page)
     page.wait_for_selector(".start:enabled")
     assert page.input_value("select[name=material]") == "composite"
     talking.say("okay tray start the visit", "confirm that")
     talking.thread.join(60)
     assert [plan.case_line for plan in talking.begun] == ["46 MO · composite · dam"]
+
+
+def test_warnings_told_by_voice_are_told_on_the_page(talking, screen):
+    page = screen(talking.url, 1400, 900)
+    page.wait_for_selector("text=Tell the tooth.")
+    talking.say("okay tray change the warnings", "okay tray no more warnings")
+    page.wait_for_function("() => document.querySelector('[name=no-more-warnings]')?.checked")
+
+
+def test_warnings_told_on_the_page_are_not_asked_for_by_voice(talking, screen):
+    page = screen(talking.url, 1400, 900)
+    page.wait_for_selector("text=Tell the tooth.")
+    talking.say("okay tray change the warnings")
+    page.wait_for_selector("text=Tell each warning, then no more warnings.")
+    no_more_warnings(page)
+    page.wait_for_selector("text=Tell the tooth.")
+    assert page.locator("text=Tell each warning").count() == 0
+    assert page.get_by_label("No more warnings").is_checked()
 
 
 def test_amalgam_is_set_up_for_today(room):

@@ -22,6 +22,7 @@ def talk(
         "phrases": _phrases(machine, state),
         "address": "" if machine.answering(state, at) else address,
         "heard": asdict(heard),
+        "closed": sorted(state.left_open),  # what is said to be complete, or left open
     }
 
 

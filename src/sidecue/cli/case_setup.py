@@ -30,6 +30,14 @@ CHOICES = ("material", "isolation", "visit", "liner", "adhesive", "matrix", "sea
 #: How an open question says which entry of the case answers it.
 _IN_THE_CASE = re.compile(r"set `([a-z-]+):")
 
+#: The page's word that every warning about the patient is told; silence does not mean none.
+WARNINGS = "flags"
+_WARNINGS_OPEN = {
+    "ask": "Which warnings are there for this patient?",
+    "mend": "tick each, then `no more warnings`",
+    "field": "no-more-warnings",
+}
+
 #: Stands for what has not been told yet, while the rest is looked at.
 _UNTOLD = {"tooth": "", "surfaces": "", "material": "composite", "isolation": "dam"}
 
@@ -50,6 +58,7 @@ class CaseSetup:
         self.library, self.practice = practice_setting(practice, flows)
         self._begin, self._again, self._entered = begin, again, entered
         self._last: tuple[str, Draft] = ("", Draft())
+        self.warnings_told = False  # on the page; the voice need not ask for them
 
     def blank(self, entry: Mapping[str, Any]) -> Page:
         """Return the page to set up a case, filled in with `entry`."""
@@ -70,11 +79,13 @@ class CaseSetup:
         """Do what the page asks: `plan` shows, `start` begins, `next` returns to an empty page."""
         match asked:
             case {"do": "next"}:
+                self.warnings_told = False
                 self._again()
                 return {}
             case {"do": "plan" | "start" as what, "entry": dict(entry)}:
                 if faults := _unreadable(entry):
                     return {"faults": faults}
+                self.warnings_told = WARNINGS in _told(asked)
                 self._entered(entry)
                 missing = [name for name in NEEDED if not entry.get(name)]
                 if missing and what == "plan":
@@ -84,11 +95,11 @@ class CaseSetup:
                 if planned is None:
                     return {"faults": list(drafted.faults)}
                 if what == "start":
-                    if not planned.startable:
+                    if not (planned.startable and self.warnings_told):
                         return {"faults": ["answer the open questions first"]}
                     if not self._begin(planned):
                         return {"faults": ["a visit is running already"]}
-                return _sheet(planned)
+                return _sheet(planned, self.warnings_told)
         return {"faults": ["ask for plan, start or next"]}
 
     def draft(self, entry: Mapping[str, Any]) -> Draft:
@@ -139,16 +150,25 @@ def _literals(annotation: Any) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _sheet(planned: Plan) -> dict[str, Any]:
+def _told(asked: Mapping[str, Any]) -> list[Any]:
+    """Return the lists that the page says are complete."""
+    told = asked.get("told", [])
+    return told if isinstance(told, list) else []
+
+
+def _sheet(planned: Plan, warnings_told: bool) -> dict[str, Any]:
     return {
         "title": planned.title,
         "case": planned.case_line,
         "tooth": planned.tooth_spoken,
         "steps": len(planned.steps),
-        "startable": planned.startable,
+        "startable": planned.startable and warnings_told,
         "questions": [
-            {"ask": each.ask, "mend": each.mend, "field": _field(each.mend)}
-            for each in planned.questions
+            *([] if warnings_told else [_WARNINGS_OPEN]),
+            *(
+                {"ask": each.ask, "mend": each.mend, "field": _field(each.mend)}
+                for each in planned.questions
+            ),
         ],
         "blocks": [_notice(each) for each in planned.blocks],
         "warnings": [_notice(each) for each in planned.warnings],

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Mapping
 from contextlib import ExitStack
+from dataclasses import replace
 from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import Any
@@ -14,7 +15,7 @@ import typer
 from sidecue.board.page import LastHeard
 from sidecue.board.setup_page import talk
 from sidecue.cli.boarding import Board
-from sidecue.cli.case_setup import CaseSetup
+from sidecue.cli.case_setup import WARNINGS, CaseSetup
 from sidecue.cli.hands import hands, put_back
 from sidecue.cli.listening import Listening, NoMicrophone, Wanted, listening
 from sidecue.cli.trouble import CLEAR, Trouble, in_one_line
@@ -86,6 +87,24 @@ class SpokenSetUp:
     def page(self, entry: Mapping[str, Any]) -> dict[str, Any]:
         """Return the page of a case so far."""
         return self._setup.blank(entry)
+
+    def close_warnings(self, preparing: Preparing, now: float) -> bool:
+        """Ask for no more warnings by voice once the page says that all are told; return whether
+        that changed anything. Like all that is entered on a screen it is not spoken about."""
+        state = preparing.state
+        done = not self._setup.warnings_told or WARNINGS in state.left_open
+        if done or state.resting or state.question is not None:
+            return False
+        # Another entry than the page's, so that what is asked for next is found anew.
+        closed = replace(state, entry={"": True}, left_open=state.left_open | {WARNINGS})
+        asking = self.machine.entered(closed, state.entry, now)
+        if state.asked == WARNINGS:
+            item, plan = self.machine.item(asking), self._setup.draft(asking.entry).plan
+            ready = "start" if plan is not None and plan.startable else "screen"
+            prompt = self._talk.prompts[ready] if item is None else item.ask
+            asking = replace(asking, told=(prompt,))
+        preparing.state = asking
+        return True
 
     @property
     def address(self) -> str:
@@ -159,6 +178,8 @@ class _Shown:
         preparing, board = self.preparing, self._board
         if preparing is None or board is None:
             return
+        if self._owner.close_warnings(preparing, now):
+            self._publish()
         bare = preparing.machine.answering(preparing.state, now)
         if bare != self._bare and not preparing.state.resting:
             self._bare = bare

@@ -46,6 +46,7 @@ export class SetupView {
     this.page = page;
     if (known) return this.#talk(page.talk);
     this.entry = { ...page.entry, flags: [...(page.entry.flags ?? [])] };
+    this.warningsTold = this.voiceTold = page.talk?.closed.includes("flags") ?? false;
     this.form = make("form", { class: "case-form", autocomplete: "off" });
     this.sheet = make("section", { class: "sheet", "aria-live": "polite", "aria-label": "Plan" });
     this.form.addEventListener("submit", (event) => { event.preventDefault(); this.#start(); });
@@ -64,6 +65,12 @@ export class SetupView {
   #talk(talk) {
     this.talk.hidden = !talk?.said;
     if (!talk) return;
+    const told = talk.closed.includes("flags");
+    if (told && !this.voiceTold && this.allTold) { // said beside the chair: nothing is left to tick
+      this.warningsTold = this.allTold.checked = true;
+      this.#changed();
+    }
+    this.voiceTold = told;
     fill(this.talk, JSON.stringify(talk), () => {
       const { heard } = talk;
       const verdict = heard.taken ? "" : ` not taken: ${heard.verdict}`;
@@ -98,7 +105,11 @@ export class SetupView {
         (on) => {
           const kept = this.entry.flags.filter((each) => each !== flag);
           this.#set("flags", on ? [...kept, flag] : kept);
-        })));
+        })), this.#tick("No more warnings", this.warningsTold, (on) => {
+        this.warningsTold = on;
+        this.#changed();
+      }, "no-more-warnings"));
+    this.allTold = flags.querySelector("[name=no-more-warnings]");
     this.form.append(
       make("div", { class: "where" }, this.tooth.closest("label"), this.surfaces.closest("label"), letters),
       this.arch.element, make("div", { class: "fields" }, ...choices, solutions, ...numbers, missing, clamp), yes, flags);
@@ -184,9 +195,13 @@ export class SetupView {
     this.timer = setTimeout(() => this.#plan(), WAIT);
   }
 
+  #asked(what) {
+    return { do: what, entry: this.entry, told: this.warningsTold ? ["flags"] : [] };
+  }
+
   async #plan() {
     const number = (this.asked += 1);
-    const answer = await this.link.post("/case", { do: "plan", entry: this.entry });
+    const answer = await this.link.post("/case", this.#asked("plan"));
     if (number !== this.asked) return undefined;
     if (!answer.ok) return this.#faults([answer.why]);
     if (answer.data.faults) return this.#faults(answer.data.faults);
@@ -195,7 +210,7 @@ export class SetupView {
   }
 
   async #start() {
-    const answer = await this.link.post("/case", { do: "start", entry: this.entry });
+    const answer = await this.link.post("/case", this.#asked("start"));
     if (!answer.ok) this.#faults([answer.why]);
     else if (answer.data.faults) this.#faults(answer.data.faults);
   }
