@@ -15,6 +15,7 @@ from sidecue.cli.setting import (
     DEFAULT_PRACTICE,
     FlowsOption,
     PracticeOption,
+    known_procedure,
     practice_setting,
 )
 from sidecue.cli.trouble import Trouble
@@ -62,9 +63,8 @@ def register(app: typer.Typer) -> None:
         Exit code 1 when something is missing or would be refused.
         """
         library, office = practice_setting(practice, flows)
-        if procedure is not None and procedure not in library.visits:
-            names = ", ".join(library.visits)
-            raise Trouble(f"there is no procedure {procedure!r}: use one of {names}")
+        if procedure is not None:
+            known_procedure(library, procedure)
         on = _day(day)
         missing = [gap for gap in gaps(library, office, on) if procedure in (None, *gap.visits)]
         refused = [gap for gap in refusals(library, office, on) if procedure in (None, *gap.visits)]

@@ -33,7 +33,11 @@ PracticeOption = Annotated[
     str, typer.Option("--practice", help="A practice file, or the name of a shipped one.")
 ]
 ProcedureOption = Annotated[
-    str | None, typer.Option("--procedure", help="A procedure's id, when several fit the case.")
+    str | None,
+    typer.Option(
+        "--procedure",
+        help="A procedure's id (a file of your own: --flows), when several fit the case.",
+    ),
 ]
 FlowsOption = Annotated[
     list[Path] | None,
@@ -69,8 +73,7 @@ def planned(library: Library, office: Practice, case: str, procedure: str | None
     """Plan one case by name or file. Raises LoadError, CaseFault, PlanError or Trouble."""
     visit = _case(library, case, office)
     chosen = procedure or choose_procedure(library, visit, office)
-    if chosen not in library.visits:
-        raise Trouble(_unknown("procedure", chosen, library.visits))
+    known_procedure(library, chosen)
     return Setting(library, office, visit, plan(library, chosen, visit, office, date.today()))
 
 
@@ -81,6 +84,18 @@ def startable(plan_: Plan) -> Plan:
     lines = [f"this case is refused: {block.text} ({block.source})" for block in plan_.blocks]
     lines += [f"answer first: {each.ask} -> {each.mend}" for each in plan_.questions]
     raise Trouble("\n".join(lines))
+
+
+def known_procedure(library: Library, name: str) -> None:
+    """Raise Trouble unless the library has a whole visit of that name."""
+    if name in library.visits:
+        return
+    if _is_path(name):
+        raise Trouble(
+            f"--procedure takes a procedure's id, and {name!r} is the name of a file: put the file "
+            "into the folder `procedures` of a folder of your own, and give that with --flows"
+        )
+    raise Trouble(f"no procedure called {name!r}: {_known(name, library.visits)}")
 
 
 def _practice(library: Library, name: str) -> Practice:
@@ -104,6 +119,9 @@ def _is_path(name: str) -> bool:
 
 
 def _unknown(what: str, name: str, known: Mapping[str, object] | tuple[str, ...]) -> str:
+    return f"no {what} called {name!r}, nor a file of that name: {_known(name, known)}"
+
+
+def _known(name: str, known: Mapping[str, object] | tuple[str, ...]) -> str:
     near = get_close_matches(name, list(known), n=1)
-    hint = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(sorted(known))}"
-    return f"no {what} called {name!r}, nor a file of that name: {hint}"
+    return f"did you mean {near[0]!r}?" if near else f"known: {', '.join(sorted(known))}"
