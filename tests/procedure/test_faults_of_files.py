@@ -89,11 +89,12 @@ DAMAGE = [
      "'isolation' is never 'rols'", "did you mean 'rolls'?"),
     (FILLING, "    why: Dry teeth look lighter.\n", "", "'why' is missing", "add `why:`"),
     (FILLING, "establishes: [shade-recorded]", "establishes: []",
-     "step 'etch' needs 'shade-recorded', which no earlier step establishes", "drop the need"),
+     "step 'etch' needs 'shade-recorded', which no earlier step establishes",
+     "establish 'shade-recorded' before this include"),
     (BONDING, "    cue: [etch is on]\n", "    cue: [etch is on]\n    zzz: 1\n",
      "unknown key 'zzz'", "use one of"),
     ("rules.yaml", "act: etched, needs: [shade-recorded]", "act: etched, needs: [rinsed]",
-     "step 'etch' breaks the interlock 'shade-first'", "move the step"),
+     "step 'etch' breaks the interlock 'shade-first'", "change what stands before this include"),
     ("rules.yaml", "act: etched, needs: [shade-recorded]", "act: etched",
      "rule 'shade-first' has neither of the two forms", "give `act` and `needs`"),
     ("rules.yaml", "- {fact: rinsed,", "- {fact: etched,",
@@ -155,6 +156,34 @@ def test_a_fault_names_the_line_it_is_on(
     faults = faults_of(tmp_path, changed(name, passage, damage))
     place = str(tmp_path / name), line_of(name, line_passage)
     assert place in {(fault.file, fault.line) for fault in faults}
+
+
+def test_a_part_included_too_early_is_the_fault_of_who_includes_it(tmp_path: Path) -> None:
+    """The part is sound where another visit includes it."""
+    mine = FILES[FILLING].replace("procedure: filling", "procedure: mine")
+    mine = mine.replace("establishes: [shade-recorded]", "establishes: []")
+    files = {**FILES, "procedures/mine.yaml": mine}
+    told = [fault for fault in faults_of(tmp_path, files) if "shade-recorded" in fault.what]
+    line = mine[: mine.index("- include: bonding")].count("\n") + 1
+    needy = line_of(BONDING, "needs: [shade-recorded]")
+    assert {(Path(each.file).name, each.line) for each in told} == {("mine.yaml", line)}
+    assert told[0].what.startswith(
+        "part 'bonding' cannot stand here: step 'etch' needs 'shade-recorded', "
+        "which no earlier step establishes"
+    )
+    assert told[0].what.endswith(f"bonding.yaml:{needy})")
+    assert told[0].mend == ("establish 'shade-recorded' before this include, or leave the part out")
+
+
+def test_what_is_wrong_wherever_a_part_is_included_is_told_once_in_the_part(
+    tmp_path: Path,
+) -> None:
+    mine = FILES[FILLING].replace("procedure: filling", "procedure: mine")
+    files = {**changed(BONDING, "needs: [etched]", "needs: [cured]"), "procedures/mine.yaml": mine}
+    told = [fault for fault in faults_of(tmp_path, files) if "needs 'cured'" in fault.what]
+    assert [(Path(each.file).name, each.line) for each in told] == [
+        ("bonding.yaml", line_of(BONDING, "needs: [etched]"))
+    ]
 
 
 def test_all_faults_of_all_files_are_told_at_once(tmp_path: Path) -> None:

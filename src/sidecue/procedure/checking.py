@@ -21,7 +21,7 @@ from sidecue.procedure.reading import suggest
 from sidecue.procedure.references import procedure_faults
 from sidecue.procedure.schema import CaseFile, PracticeFile, ProcedureFile
 from sidecue.procedure.source import Document, Fault, Place
-from sidecue.procedure.walking import walk
+from sidecue.procedure.walking import walk_all
 
 
 def check_library(gathered: Gathered) -> list[Fault]:
@@ -45,8 +45,7 @@ def check_library(gathered: Gathered) -> list[Fault]:
     ):
         files = {source.model.procedure: source for source in gathered.of(ProcedureFile)}
         rules = tuple(rule_of(entry) for _, _, entry in gathered.entries(RulesFile, "rules"))
-        for visit in gathered.visit_ids():
-            faults += walk(files, visit, rules)
+        faults += walk_all(files, gathered.visit_ids(), rules)
     return faults
 
 

@@ -8,8 +8,10 @@ nothing starts, and a phrase that would complete two steps in a row.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 
+from sidecue.procedure.library import steps_of
 from sidecue.procedure.plan import Rule
 from sidecue.procedure.schema import (
     Begin,
@@ -25,9 +27,51 @@ from sidecue.procedure.variants import Space, axes
 Files = Mapping[str, Sourced[ProcedureFile]]
 
 
+@dataclass(frozen=True, slots=True)
+class Blamed:
+    """A fault where it shows, and the same at the include of the visit that leads there; None
+    where the visit itself wrote it, or the part is at odds with itself.
+
+    `key` is the same in every visit that has this fault.
+    """
+
+    key: tuple[object, ...]
+    fault: Fault
+    included: Fault | None = None
+    part: str = ""
+
+
+def walk_all(files: Files, visits: Sequence[str], rules: Sequence[Rule]) -> list[Fault]:
+    """Return the faults of whole visits. Includes must exist and must not go in circles.
+
+    What is wrong wherever a part is included is the part's own fault. Otherwise it is the fault of
+    the visit that includes it: the part is sound, and something is not before it.
+    """
+    found = {visit: _blamed(files, visit, rules) for visit in visits}
+    having = {visit: {each.key for each in blamed} for visit, blamed in found.items()}
+    including = {visit: _parts_of(files, visit) for visit in visits}
+    faults: list[Fault] = []
+    for each in (each for blamed in found.values() for each in blamed):
+        users = [visit for visit in visits if each.part in including[visit]]
+        everywhere = len(users) > 1 and all(each.key in having[visit] for visit in users)
+        own = each.included is None or everywhere
+        faults.append(each.fault if own or each.included is None else each.included)
+    return faults
+
+
+def _parts_of(files: Files, name: str) -> frozenset[str]:
+    """Return a file and all it includes, directly or not."""
+    below = (e.include for e in files[name].model.steps if isinstance(e, IncludeEntry))
+    return frozenset({name}).union(*(_parts_of(files, each) for each in below))
+
+
 def walk(files: Files, visit: str, rules: Sequence[Rule]) -> list[Fault]:
-    """Return the faults of a whole visit. Its includes must exist and must not go in circles."""
-    faults: dict[tuple[object, ...], Fault] = {}
+    """Return the faults of one whole visit, each where it shows."""
+    return [each.fault for each in _blamed(files, visit, rules)]
+
+
+def _blamed(files: Files, visit: str, rules: Sequence[Rule]) -> list[Blamed]:
+    faults: dict[tuple[object, ...], Blamed] = {}
     used = used_facts(files, visit, rules)
     fits = files[visit].model.fits
     for material in fits.get("material", ("composite",)):
@@ -68,7 +112,7 @@ class _Walk:
         files: Files,
         rules: Sequence[Rule],
         space: Space,
-        faults: dict[tuple[object, ...], Fault],
+        faults: dict[tuple[object, ...], Blamed],
     ) -> None:
         self._files = files
         self._rules = rules
@@ -80,16 +124,22 @@ class _Walk:
         self._steps: dict[str, list[tuple[int, StepEntry]]] = {}
         self._timers: dict[str, int] = {}
         self._parts: dict[str, int] = {}
+        self._visit = ""
+        self._way: Place = ()  # the visit's include that is being walked
+        self._part_now = ""
+        self._ways: dict[str, Place] = {}  # by part, where the visit first includes it
         self._happenings: list[tuple[int, HappeningEntry]] = []
         self._before: list[tuple[int, StepEntry]] = []  # the step before, by variant
         self._matching = cache(space.matching)
 
-    def visit(self, name: str, variants: int) -> dict[tuple[object, ...], Fault]:
+    def visit(self, name: str, variants: int) -> dict[tuple[object, ...], Blamed]:
         """Walk the whole visit and return the faults, each kind of fault of a step once."""
         self._possible = variants
+        self._visit = name
         self._part(name, variants)
         for part, present in self._parts.items():
             source = self._files[part]
+            self._part_now, self._way = part, self._ways[part]
             for number, entry in enumerate(source.model.happenings):
                 possible = 0
                 for fact in entry.while_any:
@@ -101,12 +151,17 @@ class _Walk:
 
     def _part(self, name: str, variants: int) -> None:
         self._parts[name] = self._parts.get(name, 0) | variants
+        self._ways.setdefault(name, self._way)
+        self._part_now = name
         source = self._files[name]
         for number, entry in enumerate(source.model.steps):
             here = self._chosen(variants, entry.when, entry.unless)
             place: Place = ("steps", number)
             if isinstance(entry, IncludeEntry):
+                way = self._way
+                self._way = way or (*place, "include")
                 self._part(entry.include, here)
+                self._part_now, self._way = name, way
             elif isinstance(entry, StepEntry):
                 self._step(source.document, place, entry, here)
             else:
@@ -134,6 +189,7 @@ class _Walk:
                     document, (*place, "needs"), missing,
                     f"step {step.step!r} needs {need!r}, which no earlier step establishes",
                     f"establish {need!r} before it, or drop the need",
+                    f"establish {need!r} before this include, or leave the part out",
                 )  # fmt: skip
                 self._gain([need], missing)
         if step.begin is not None:
@@ -181,6 +237,7 @@ class _Walk:
                 self._fault(
                     document, (*place, "step"), variants & here,
                     f"step {step.step!r} is there twice", "give each step an id of its own",
+                    own=self._same_part(other),
                 )  # fmt: skip
         same.append((here, step))
 
@@ -194,9 +251,13 @@ class _Walk:
                     document, (*place, "cue"), variants & here,
                     f"phrase {phrase!r} would complete {before.step!r} and then {step.step!r}",
                     "use another phrase in one of them",
+                    own=self._same_part(before),
                 )  # fmt: skip
         self._before = [(rest, old) for was, old in self._before if (rest := was & ~here)]
         self._before.append((here, step))
+
+    def _same_part(self, step: StepEntry) -> bool:
+        return any(each is step for _, each, _ in steps_of(self._files[self._part_now].model))
 
     def _moment(
         self,
@@ -247,12 +308,30 @@ class _Walk:
                 "name a step that is there whenever this can happen",
             )  # fmt: skip
 
-    def _fault(self, document: Document, place: Place, variants: int, what: str, mend: str) -> None:
+    def _fault(
+        self,
+        document: Document,
+        place: Place,
+        variants: int,
+        what: str,
+        mend: str,
+        include_mend: str = "change what stands before this include, or leave the part out",
+        *,
+        own: bool = False,
+    ) -> None:
         key = (document.file, place, what)
-        if key not in self._faults:
-            example = self._space.example(variants, self._possible)
-            told = f"{what}, for {example}" if example else what
-            self._faults[key] = document.fault(place, told, mend)
+        if key in self._faults:
+            return
+        example = self._space.example(variants, self._possible)
+        told = f"{what}, for {example}" if example else what
+        fault = document.fault(place, told, mend)
+        if own or not self._way:
+            self._faults[key] = Blamed(key, fault)
+            return
+        of_part = f"part {self._part_now!r} cannot stand here: {told} ({fault.file}:{fault.line})"
+        visit = self._files[self._visit].document
+        included = visit.fault(self._way, of_part, include_mend)
+        self._faults[key] = Blamed(key, fault, included, self._part_now)
 
 
 def _frozen(match: Match) -> tuple[tuple[str, tuple[str, ...]], ...]:
