@@ -24,6 +24,7 @@ from sidecue.clinical.label import Label, read_label
 from sidecue.clinical.stock import Lot, refusal
 from sidecue.procedure.materials import drawer_notes, found_in_drawer, gaps, meanings
 from sidecue.procedure.practice import Practice
+from sidecue.procedure.product_names import name_remarks, product_names
 from sidecue.procedure.refusals import refusals
 
 DayOption = Annotated[
@@ -73,7 +74,8 @@ def register(app: typer.Typer) -> None:
                 typer.echo(f"{word}: {gap.what}")
                 typer.echo(f"  for {', '.join(gap.visits)}")
                 typer.echo(f"  {gap.mend}")
-        for note in drawer_notes(office, on):
+        names = product_names(each.model for each in library.procedures.values())
+        for note in (*drawer_notes(office, on), *name_remarks(office, names)):
             typer.echo(f"note: {note}")
         counts = [f"{len(missing)} missing"] if missing else []
         counts += [f"{len(refused)} refused"] if refused else []

@@ -18,7 +18,7 @@ from sidecue.procedure.matching import match_faults
 from sidecue.procedure.phrasing import phrase_faults
 from sidecue.procedure.practice_checks import Known, known_of, practice_faults
 from sidecue.procedure.reading import suggest
-from sidecue.procedure.references import procedure_faults
+from sidecue.procedure.references import practice_times, procedure_faults
 from sidecue.procedure.schema import CaseFile, PracticeFile, ProcedureFile
 from sidecue.procedure.source import Document, Fault, Place
 from sidecue.procedure.walking import walk_all
@@ -118,7 +118,7 @@ def _practices(gathered: Gathered) -> Iterator[Fault]:
     if ProcedureFile not in gathered.broken:
         rules = [rule_of(entry) for _, _, entry in gathered.entries(RulesFile, "rules")]
         files = (source.model for source in gathered.of(ProcedureFile))
-        known = known_of(files, rules, instruments)
+        known = known_of(files, rules, instruments, practice_times(gathered))
     for source in gathered.of(PracticeFile):
         yield from practice_faults(source, known)
 

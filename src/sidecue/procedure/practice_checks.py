@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from sidecue.procedure.case_facts import CASE_FACTS, PRODUCT_KINDS
@@ -12,6 +12,7 @@ from sidecue.procedure.phrasing import address_faults
 from sidecue.procedure.plan import Rule
 from sidecue.procedure.practice import practice_of
 from sidecue.procedure.preferences import wording_fault
+from sidecue.procedure.product_names import ProductNames, name_faults, product_names
 from sidecue.procedure.reading import suggest
 from sidecue.procedure.schema import Begin, PracticeFile, ProcedureFile
 from sidecue.procedure.source import Fault, LoadError, Place, Sourced
@@ -38,15 +39,21 @@ class Known:
     instruments: frozenset[str] | None = None
     steps: Mapping[str, StepWish] | None = None
     orders: tuple[Order, ...] = ()  # of the times that its procedures ask for
+    products: ProductNames | None = None
 
 
 def known_of(
-    files: Iterable[ProcedureFile], rules: Iterable[Rule], instruments: Iterable[str] | None
+    files: Iterable[ProcedureFile],
+    rules: Iterable[Rule],
+    instruments: Iterable[str] | None,
+    given: Collection[str] | None = None,
 ) -> Known:
-    """Return what these procedures, interlocks and instruments let a practice speak of."""
+    """Return what these procedures, interlocks and instruments let a practice speak of; `given` are
+    the times that some practice here has, where the procedures themselves are checked too."""
     files = tuple(files)
     named = None if instruments is None else frozenset(instruments)
-    return Known(named, step_wishes(files, rules), time_orders(files))
+    names = product_names(files, given)
+    return Known(named, step_wishes(files, rules), time_orders(files), names)
 
 
 def step_wishes(files: Iterable[ProcedureFile], rules: Iterable[Rule]) -> dict[str, StepWish]:
@@ -77,6 +84,8 @@ def practice_faults(
     yield from match_faults(source)
     yield from _materials(source)
     yield from practice_time_faults(source, known.orders)
+    if known.products is not None:
+        yield from name_faults(source, known.products)
     if known.instruments is not None:
         yield from _favourites(source, known.instruments)
     if known.steps is not None:

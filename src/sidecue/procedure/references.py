@@ -60,15 +60,20 @@ def procedure_faults(gathered: Gathered) -> tuple[list[Fault], bool]:
     return faults + includes, sound
 
 
+def practice_times(gathered: Gathered) -> frozenset[str]:
+    """Return the times that some practice here has, such as `etchant.rinse`."""
+    return frozenset(
+        f"{entry.role}.{name}"
+        for _, _, entry in gathered.entries(PracticeFile, "materials")
+        for name in entry.times
+    )
+
+
 def _known(gathered: Gathered) -> _Known:
     files = gathered.of(ProcedureFile)
     steps = [step for source in files for _, step, _ in steps_of(source.model)]
     complete = ProcedureFile not in gathered.broken
-    times = {
-        f"{entry.role}.{name}"
-        for _, _, entry in gathered.entries(PracticeFile, "materials")
-        for name in entry.times
-    }
+    times = practice_times(gathered)
     return _Known(
         instruments=None if InstrumentsFile in gathered.broken else frozenset(
             entry.instrument for _, _, entry in gathered.entries(InstrumentsFile, "instruments")
@@ -79,7 +84,7 @@ def _known(gathered: Gathered) -> _Known:
         facts=None if RulesFile in gathered.broken else frozenset(
             entry.fact for _, _, entry in gathered.entries(RulesFile, "facts")
         ),
-        times=frozenset(times) if times and PracticeFile not in gathered.broken else None,
+        times=times if times and PracticeFile not in gathered.broken else None,
         parts=frozenset(source.model.procedure for source in files) if complete else None,
         timers=frozenset(t.timer for step in steps for t in step.timers) if complete else None,
         steps=frozenset(step.step for step in steps) if complete else None,
