@@ -1,7 +1,7 @@
 """Phrases and prompts: what can be spoken, heard, and told apart.
 
-A prompt has at most eight words for every case. A phrase is made of plain words, and means one
-thing wherever it can be heard.
+A prompt has at most eight words for every case, the verb first. A phrase is made of plain words,
+and means one thing wherever it can be heard.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from sidecue.procedure.beginnings import beginning_fault
 from sidecue.procedure.gathering import Gathered
 from sidecue.procedure.library import steps_of
 from sidecue.procedure.library_schema import (
@@ -169,6 +170,11 @@ def _prompts(gathered: Gathered) -> Iterator[Fault]:
         refusal = wording_fault(text, repeated)
         if refusal is not None:
             yield document.fault(place, f"prompt {text!r} {refusal}", "shorten or correct it")
+    for document, place, text in _told_to_do(gathered):
+        refusal = beginning_fault(text)
+        if refusal is not None:
+            what, mend = f"prompt {text!r} {refusal}", "begin with what to do"
+            yield document.fault(place, what, mend)
     for document, place, text, repeated in _written_texts(gathered):
         unknown = unknown_placeholders(text, repeated)
         if unknown or unpaired(text):
@@ -183,6 +189,15 @@ def _prompts(gathered: Gathered) -> Iterator[Fault]:
 
 
 Text = tuple[Document, Place, str, bool]
+
+
+def _told_to_do(gathered: Gathered) -> Iterator[tuple[Document, Place, str]]:
+    """Yield the prompts of steps and happenings: each tells what to do."""
+    for source in gathered.of(ProcedureFile):
+        for place, step, _ in steps_of(source.model):
+            yield source.document, (*place, "say"), step.say
+        for number, happening in enumerate(source.model.happenings):
+            yield source.document, ("happenings", number, "say"), happening.say
 
 
 def _spoken_texts(gathered: Gathered) -> Iterator[Text]:
