@@ -68,6 +68,8 @@ def set_up(browser) -> None:
     board = Board(0, ACROSS_THE_ROOM, setup.take)
     board.publish(setup.blank(CASE))
     page = opened(browser, board.url, 1400, 1390)  # all that is asked for
+    page.get_by_label("No more warnings").check()
+    page.wait_for_selector(".start:enabled")
     page.wait_for_selector(".tray-list li svg")
     page.wait_for_function("() => !document.querySelector('.tray-list .picture:empty')")
     keep(page, "board-set-up")
