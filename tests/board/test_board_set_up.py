@@ -94,6 +94,16 @@ def test_the_next_patient_is_asked_about_anew(room):
     assert not setup.take(asked)["startable"]
 
 
+def test_what_was_told_of_one_patient_says_nothing_of_the_next():
+    requests = SimpleQueue()
+    setup = CaseSetup("example", None, lambda _plan: True, lambda: None)
+    spoken = SpokenSetUp(setup, Wanted("text"), Output(mute=True), requests)
+    setup.take({"do": "plan", "entry": CASE, "told": ["flags"]})
+    requests.put(Begun(PLAN))  # the next set-up is over at once
+    assert spoken.run({}, None) == PLAN
+    assert not setup.warnings_told
+
+
 def test_a_case_is_picked_planned_and_started(room, screen):
     here = room()
     page = screen(here.board.url, 1400, 900)

@@ -57,6 +57,7 @@ class SpokenSetUp:
         is told in one line; page and typed phrases still work.
         """
         clock = WallClock(time.time())
+        self._setup.warnings_told = False  # of this patient nothing is told yet
         if board is not None:
             board.prepare(self.requests)
         with ExitStack() as stack:
