@@ -29,6 +29,8 @@ confirm that
 depth four millimetres
 confirm that
 okay tray start the visit
+no more warnings
+okay tray start the visit
 confirm that
 okay tray identity confirmed
 """

@@ -178,6 +178,15 @@ def test_a_refused_case_never_starts():
     assert (told.state.question, told.state.begun) == (None, None)
 
 
+def test_no_visit_starts_before_the_warnings_were_asked_for():
+    """An allergy that nobody was asked about is none that was ruled out."""
+    told = Told().say(*SMALLEST, "start the visit")
+    assert told.state.question is None
+    assert told.prompts == ["Not yet.", "Tell each warning, then no more warnings."]
+    told.say("no more warnings", "start the visit", "confirm that")
+    assert told.state.begun is not None
+
+
 def test_an_unfinished_case_does_not_start():
     told = Told().say("start the visit", "confirm that")
     assert told.state.begun is None

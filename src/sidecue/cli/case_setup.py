@@ -14,7 +14,7 @@ from sidecue.board.page import Page
 from sidecue.cli.setting import practice_setting
 from sidecue.cli.trouble import CLEAR, in_one_line
 from sidecue.clinical.teeth import ALL_TEETH, Notation, Tooth
-from sidecue.procedure.case_talk import NEEDED
+from sidecue.procedure.case_talk import NEEDED, WARNINGS
 from sidecue.procedure.loading import case_from
 from sidecue.procedure.plan import Notice, Plan
 from sidecue.procedure.planning import choose_procedure, plan
@@ -31,7 +31,6 @@ CHOICES = ("material", "isolation", "visit", "liner", "adhesive", "matrix", "sea
 _IN_THE_CASE = re.compile(r"set `([a-z-]+):")
 
 #: The page's word that every warning about the patient is told; silence does not mean none.
-WARNINGS = "flags"
 _WARNINGS_OPEN = {
     "ask": "Which warnings are there for this patient?",
     "mend": "tick each, then `no more warnings`",

@@ -15,7 +15,7 @@ import typer
 from sidecue.board.page import LastHeard
 from sidecue.board.setup_page import talk
 from sidecue.cli.boarding import Board
-from sidecue.cli.case_setup import WARNINGS, CaseSetup
+from sidecue.cli.case_setup import CaseSetup
 from sidecue.cli.hands import hands, put_back
 from sidecue.cli.listening import Listening, NoMicrophone, Wanted, listening
 from sidecue.cli.trouble import CLEAR, Trouble, in_one_line
@@ -24,7 +24,7 @@ from sidecue.conductor.running import Press, Typed, WallClock
 from sidecue.conductor.telling_case import Listener, Preparing, Requests, Turn, run_preparing
 from sidecue.hearing.ears import Ears
 from sidecue.hearing.port import Recogniser, Vocabulary
-from sidecue.procedure.case_talk import CaseTalk, case_talk
+from sidecue.procedure.case_talk import WARNINGS, CaseTalk, case_talk
 from sidecue.procedure.plan import Cue, Plan
 from sidecue.session.setting_up import SetUpMachine
 

@@ -25,6 +25,8 @@ from sidecue.procedure.slots import depth_values, digits_said, weight_values
 
 #: A case needs these; everything else may stay open.
 NEEDED = ("tooth", "surfaces", "material", "isolation")
+#: The entry that no visit begins without an answer to, if only that there are none.
+WARNINGS = "flags"
 _OLDEST = 110
 _MOST_SURFACES = 5
 

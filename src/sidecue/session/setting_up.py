@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from sidecue.procedure.case_talk import NEEDED, CaseTalk, Choice, Item, near_misses
+from sidecue.procedure.case_talk import NEEDED, WARNINGS, CaseTalk, Choice, Item, near_misses
 from sidecue.procedure.plan import Cue, Plan
 from sidecue.session.effects import Effect, Say, Silence
 from sidecue.session.prompts import lasts_about, spoken
@@ -241,6 +241,9 @@ class SetUpMachine:
         return self._tell(replace(state, entry=entry), (struck,))
 
     def _start(self, state: SettingUp) -> Step:
+        if self._untold(state):
+            say = self._prompts["first"].format(ask=self._talk.item(WARNINGS).ask)
+            return self._tell(replace(state, asked=WARNINGS), spoken(say))
         missing = self._next(state)
         plan = None if missing in NEEDED else self._appraise(state.entry).plan
         if plan is None or not plan.startable:
@@ -248,6 +251,11 @@ class SetUpMachine:
         words = {name: self._talk.said(name, state.entry) for name in NEEDED}
         say = self._prompts["ask-start"].format(**words)  # a sentence each, so a prompt each
         return self._question(state, START, None, "setup.start", plan.case_line, say)
+
+    def _untold(self, state: SettingUp) -> bool:
+        """Return whether nobody has answered about warnings yet, where all else is known."""
+        told = all(state.entry.get(name) for name in NEEDED)
+        return told and WARNINGS not in state.left_open
 
     def _read(self, state: SettingUp) -> tuple[str, ...]:
         said = (self._talk.said(item.entry, state.entry) for item in self._talk.items)
