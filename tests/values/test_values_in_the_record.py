@@ -46,6 +46,15 @@ def test_a_confirmed_value_is_in_the_note_with_its_count():
     assert "us-label limits" in chart_note(story_of(going), OPENED, "visit", SEAL)
 
 
+def test_what_differs_from_the_plan_is_marked_for_whoever_reads_the_note():
+    going = at_log().say("one cartridge articaine", "confirm that")
+    assert "One cartridge articaine (PLANNED lidocaine)" in values_of(going)
+    deeper = chair(plan_for(), "mark-bite").say("depth six millimetres", "confirm that")
+    assert "Depth 6 millimetres (PLANNED depth 4 millimetres)" in values_of(deeper)
+    as_planned = chair(plan_for(), "mark-bite").say("depth four millimetres", "confirm that")
+    assert "Depth 4 millimetres" in values_of(as_planned)
+
+
 def test_what_was_only_read_back_is_not_in_the_note():
     going = at_log().say("one cartridge lidocaine", "cancel that question")
     assert not [line for line in values_of(going) if "lidocaine" in line]

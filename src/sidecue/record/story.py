@@ -93,6 +93,7 @@ class ValueStory:
     say: str  # as it was read back: "Shade A2"
     ended: float | None = None
     how: str = ""
+    planned: str = ""  # what the plan says, where that is something else
 
 
 @dataclass(frozen=True, slots=True)

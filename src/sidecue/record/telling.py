@@ -39,7 +39,7 @@ from sidecue.session.illegal import IllegalEvent
 from sidecue.session.machine import SessionMachine
 from sidecue.session.state import Asking, KeptTimer, Mode, SessionState
 from sidecue.session.timers import ALARMING, TOLERANCE, is_overdue
-from sidecue.session.values import read_back
+from sidecue.session.values import planned_instead, read_back
 
 UNDO = "undo"
 RUNNING = "running"
@@ -227,7 +227,8 @@ class _Teller:
             if lost:
                 self._values[lost[0]] = replace(self._values[lost[0]], ended=None, how="")
             else:
-                self._values.append(ValueStory(value, read_back(self._plan, value)))
+                said, planned = read_back(self._plan, value), planned_instead(self._plan, value)
+                self._values.append(ValueStory(value, said, planned=planned))
 
     def _spoiled(self, before: SessionState, after: SessionState) -> dict[str, tuple[float, str]]:
         """Facts lost because a timer's end passed: when that was, and which timer."""

@@ -19,8 +19,10 @@ def asked(timer: TimerStory) -> str:
 
 
 def told_value(value: ValueStory, ended: str) -> str:
-    """Return a value as it was read back and, when it no longer stands, how and when it `ended`."""
-    return value.say if value.ended is None else f"{value.say}: {value.how.upper()} {ended}"
+    """Return a value as it was read back, what was planned where that differs, and, when it no
+    longer stands, how and when it `ended`."""
+    said = f"{value.say} (PLANNED {value.planned})" if value.planned else value.say
+    return said if value.ended is None else f"{said}: {value.how.upper()} {ended}"
 
 
 def phrase_of(plan: Plan, cue: str) -> str:

@@ -102,15 +102,6 @@ class Count:
         return replace(shares, left=tuple(left))
 
     @property
-    def _planned(self) -> str:
-        """How the anaesthetic of the case is said: as the practice says it, or by its drug."""
-        known = {each.id: each.spoken for each in self.basis.solutions}
-        planned = self.basis.planned
-        if planned in known or planned in {drug.value for drug in Drug}:
-            return known.get(planned, planned)
-        return solution_named(planned).drug.value
-
-    @property
     def findings(self) -> tuple[Finding, ...]:
         """What the labels say of the solutions counted, for this person; each once."""
         rules = RuleSet(self.basis.rule_set)
@@ -188,9 +179,21 @@ class Count:
         found = solution_findings(solution, self.person, own.rule_set)
         cautions += [f"{each.text[:1].upper()}{each.text[1:]}." for each in found
                      if each.severity is Severity.BLOCK]  # fmt: skip
-        if self.basis.planned and self.basis.planned not in (solution.id, drug.value):
-            cautions.append(prompts.text("differs", value=self._planned))
+        if planned := planned_instead(self.basis, value):
+            cautions.append(prompts.text("differs", value=planned))
         return (*says, *(Say(each, Urgency.CAUTION) for each in cautions))
+
+
+def planned_instead(basis: AnaestheticCount, value: str) -> str:
+    """Return the anaesthetic of the case, as the practice says it or by its drug, where the entry
+    `value` is of another one; else nothing."""
+    solution, planned = solution_named(entry_of(value)[0]), basis.planned
+    if not planned or planned in (solution.id, solution.drug.value):
+        return ""
+    known = {each.id: each.spoken for each in basis.solutions}
+    if planned in known or planned in {drug.value for drug in Drug}:
+        return known.get(planned, planned)
+    return solution_named(planned).drug.value
 
 
 def percent(share: Fraction) -> str:

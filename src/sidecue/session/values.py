@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 from sidecue.procedure.plan import Cue, Plan, Slot, SlotValue, Step
 from sidecue.procedure.slots import CARTRIDGES
+from sidecue.session import counting
 from sidecue.session.counting import Count
 from sidecue.session.effects import Effect, Say, Urgency
 from sidecue.session.prompts import Prompter, spoken
@@ -114,8 +115,9 @@ class Values:
         if slot.id == CARTRIDGES and self._plan.anaesthetic is not None:
             return Count(self._plan.anaesthetic, state.values).said(self._prompts, value.value)
         says = self._say("recorded", value=_inside(value.say))
-        if slot.expected and slot.expected != value.say:
-            says += self._say("differs", Urgency.CAUTION, value=_inside(slot.expected))
+        planned = planned_instead(self._plan, Value(slot.id, value.value, state.now))
+        if planned:
+            says += self._say("differs", Urgency.CAUTION, value=planned)
         return says
 
     def strike_asked(self, value: Value) -> str:
@@ -158,6 +160,14 @@ def read_back(plan: Plan, value: Value) -> str:
     """Return a recorded value as it was read back: `Shade A2`."""
     slot = next(slot for slot in plan.slots if slot.id == value.slot)
     return next(each.say for each in slot.values if each.value == value.value)
+
+
+def planned_instead(plan: Plan, value: Value) -> str:
+    """Return what the plan says where a recorded value differs from it; else nothing."""
+    if value.slot == CARTRIDGES and plan.anaesthetic is not None:
+        return counting.planned_instead(plan.anaesthetic, value.value)
+    expected = next(slot.expected for slot in plan.slots if slot.id == value.slot)
+    return "" if read_back(plan, value) == expected else _inside(expected)
 
 
 def is_value(question: Question | None) -> bool:
