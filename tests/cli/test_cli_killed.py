@@ -20,6 +20,8 @@ from sidecue.record.sqlite_journal import SqliteJournal
 from sidecue.session.events import CueGiven, Restarted
 from sidecue.session.machine import SessionMachine
 
+# Run first by a process whose input is a window: the window's end is told to it.
+_IN_ITS_WINDOW = "import fcntl, termios; fcntl.ioctl(0, termios.TIOCSCTTY, 0); "
 PATIENCE = 120.0  # seconds; a busy machine is slow, not wrong
 
 
@@ -175,10 +177,11 @@ def test_ctrl_c_while_the_record_is_written_leaves_it_all_the_same(sidecue, home
     assert len(list(home.glob("visit-*/record.md"))) == 1
 
 
-def test_ctrl_c_leaves_a_record_and_says_how_to_go_on(sit, sidecue, home):
+@pytest.mark.parametrize("ending", [signal.SIGINT, signal.SIGTERM])
+def test_ctrl_c_leaves_a_record_and_says_how_to_go_on(sit, sidecue, home, ending):
     with sit("run") as chair:
         chair.wait_for("says")
-        chair.process.send_signal(signal.SIGINT)
+        chair.process.send_signal(ending)
         assert chair.process.wait(timeout=PATIENCE) == 130
         rest = chair.shown + (chair.process.stdout.read() or b"").decode()
         assert "Traceback" not in rest
@@ -190,3 +193,28 @@ def test_ctrl_c_leaves_a_record_and_says_how_to_go_on(sit, sidecue, home):
     (record,) = home.glob("visit-*/record.md")
     assert "NOT FINISHED" in record.read_text("utf-8")
     assert session in record.read_text("utf-8").replace("\\", "")
+
+
+def test_a_window_closed_in_the_middle_of_a_visit_leaves_a_record(environment, sidecue, home):
+    ours, theirs = os.openpty()
+    process = subprocess.Popen(
+        [*EXECUTABLE[:-1], _IN_ITS_WINDOW + EXECUTABLE[-1], "run", "--engine", "text", "--mute"],
+        env=environment | {"TERM": "xterm"},
+        stdin=theirs,
+        stdout=theirs,
+        stderr=theirs,
+        start_new_session=True,
+    )
+    os.close(theirs)
+    try:
+        shown, end = b"", time.monotonic() + PATIENCE
+        while b"identity" not in shown.lower():
+            assert time.monotonic() < end, shown
+            shown += os.read(ours, 65536)
+        os.close(ours)
+        assert process.wait(timeout=PATIENCE) == 130
+    finally:
+        process.kill()
+    (record,) = home.glob("visit-*/record.md")
+    assert "NOT FINISHED" in record.read_text("utf-8")
+    assert "interrupted" in sidecue("resume", "--list").out

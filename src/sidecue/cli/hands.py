@@ -192,7 +192,8 @@ def _one_key_at_a_time() -> Iterator[None]:
     try:
         yield
     finally:
-        termios.tcsetattr(sys.stdin, termios.TCSADRAIN, before)
+        with suppress(termios.error):  # the window may have been closed
+            termios.tcsetattr(sys.stdin, termios.TCSADRAIN, before)
 
 
 def _read_keys(put: Put, ending: threading.Event, over: Callable[[], None]) -> None:

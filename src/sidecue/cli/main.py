@@ -12,6 +12,7 @@ import typer
 
 import sidecue.cli
 from sidecue import __version__
+from sidecue.cli.stopping import heed_endings
 from sidecue.cli.trouble import CLEAR, in_one_line
 
 STOPPED = 130
@@ -34,7 +35,7 @@ Exit codes:
   0    done
   1    finished, with something to look at
   2    could not be done; one line says why
-  130  stopped by Ctrl-C; a session can be resumed
+  130  stopped by Ctrl-C, or told to end; a session can be resumed
 """
 
 
@@ -77,6 +78,7 @@ def main() -> None:
     for stream in (sys.stdin, sys.stdout, sys.stderr):  # no alphabet of a terminal ends a visit
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")
+    heed_endings()
     sys.exit(run(sys.argv[1:] or ["--help"]))
 
 
