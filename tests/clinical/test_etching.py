@@ -100,6 +100,22 @@ def test_an_instructions_time_out_of_the_usual_range_is_warned_about() -> None:
         etching.check_time("rinse", 0, etching.SCRUB)
 
 
+@pytest.mark.parametrize(
+    ("given", "bounds", "told"),
+    [
+        (10, etching.ENAMEL, "usual is 15 to 30 s"),
+        (20, etching.DENTINE, "usual is at most 15 s"),
+        (10, etching.PRIMER, "usual is at least 20 s"),
+        (20, etching.SELECTIVE_ENAMEL, "usual is 15 s:"),
+    ],
+)
+def test_the_warning_tells_the_usual_time(
+    given: int, bounds: etching.TimeBounds, told: str
+) -> None:
+    (found,) = etching.check_time("etch", given, bounds)
+    assert told in found.text
+
+
 def test_cautions_about_tooth_and_acid() -> None:
     # Sources: scribd 431071973 (30-40 %); bleaching and primary teeth as in the module.
     assert etching.acid_percent_findings(37) == ()

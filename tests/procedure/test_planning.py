@@ -276,8 +276,8 @@ def test_planning_twice_gives_the_same_plan(small: Library) -> None:
     ("passage", "new", "warned"),
     [
         # Enamel 15 to 30 s, rinse 15 s or more: etching notes, scribd 431071973.
-        ("enamel: 15 s", "enamel: 5 s", "etchant enamel of 5 s is outside the usual 15 to 30 s"),
-        ("rinse: 15 s", "rinse: 5 s", "etchant rinse of 5 s is outside the usual 15 to more s"),
+        ("enamel: 15 s", "enamel: 5 s", "etchant enamel of 5 s, usual is 15 to 30 s"),
+        ("rinse: 15 s", "rinse: 5 s", "etchant rinse of 5 s, usual is at least 15 s"),
     ],
 )
 def test_a_time_that_looks_unusual_is_warned_about_and_kept(

@@ -30,7 +30,7 @@ def test_no_name_leads_another_material_past_the_law_on_amalgam(material: str) -
     made = named("amalgam-class-1", tooth="46", surfaces="O", isolation="dam", material=material,
                  **{"age-years": 9, "depth-mm": 2})  # fmt: skip
     assert not made.startable
-    assert f"Class I amalgam is for material amalgam, not {material}" in [
+    assert f"Class I amalgam is for material amalgam, not {material}: name another visit" in [
         each.text for each in made.blocks
     ]
 
@@ -39,9 +39,12 @@ def test_no_name_fills_another_class_or_polishes_a_new_filling() -> None:
     entry = {"tooth": "46", "surfaces": "MO", "isolation": "dam", "material": "composite",
              "depth-mm": 4}  # fmt: skip
     texts = [each.text for each in named("composite-class-1", **entry).blocks]
-    assert texts == ["Class I resin composite is for class I, not II"]
+    assert texts == ["Class I resin composite is for class I, not II: name another visit"]
     texts = [each.text for each in named("polishing", **entry).blocks]
-    assert "Polishing at a later visit is for visit polishing, not placing" in texts
+    assert (
+        "Polishing at a later visit is for visit polishing, not placing: name another visit"
+        in texts
+    )
 
 
 def test_at_the_gum_the_lasting_glass_ionomer_is_chosen_and_the_interim_one_may_be_named() -> None:
@@ -53,6 +56,11 @@ def test_at_the_gum_the_lasting_glass_ionomer_is_chosen_and_the_interim_one_may_
     interim = named("interim-glass-ionomer", **freehand)
     assert interim.startable
     assert "Agree the return date for final filling." in [step.say for step in interim.steps]
+    with_matrix = named("interim-glass-ionomer", **GUM, material="glass-ionomer")
+    assert [each.text for each in with_matrix.blocks] == [
+        "Interim (atraumatic) filling, glass ionomer is for matrix none, band or clear-strip, not "
+        "cervical: enter one of them in the case, or name another visit"
+    ]
 
 
 @pytest.mark.parametrize("material", ["glass-ionomer", "resin-glass-ionomer"])

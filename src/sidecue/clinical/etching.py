@@ -34,6 +34,15 @@ class TimeBounds:
     most: int | None
     source: str
 
+    @property
+    def in_words(self) -> str:
+        """The range as it is told, such as "15 to 30 s" or "at least 20 s"."""
+        if self.most is None:
+            return f"at least {self.least} s"
+        if self.least is None:
+            return f"at most {self.most} s"
+        return f"{self.most} s" if self.least == self.most else f"{self.least} to {self.most} s"
+
 
 ENAMEL = TimeBounds(15, 30, sources.ETCH_NOTES)
 DENTINE_MOST_S = 15
@@ -91,11 +100,10 @@ def check_time(name: str, seconds: Number, bounds: TimeBounds) -> tuple[Finding,
     The instructions still win; the warning asks for a second look at what was typed.
     """
     given = positive(seconds, f"{name} (s)")
-    usual = f"{bounds.least or 0} to {bounds.most or 'more'} s"
     if (bounds.least is not None and given < bounds.least) or (
         bounds.most is not None and given > bounds.most
     ):
-        text = f"{name} of {plain(given)} s is outside the usual {usual}: check the instructions"
+        text = f"{name} of {plain(given)} s, usual is {bounds.in_words}: check the instructions"
         return (warn(text, bounds.source),)
     return ()
 

@@ -13,6 +13,8 @@ from sidecue.procedure.library import Library, match_of
 from sidecue.procedure.schema import Match
 
 _WHO_SAYS = "what this library's visits are for"
+_MENDS = {"matrix": "enter one of them in the case, or name another visit"}
+_OTHER = "name another visit"
 
 
 def fits_of(library: Library, name: str) -> Match:
@@ -32,7 +34,8 @@ def misfits(library: Library, name: str, case: Case, facts: CaseFacts) -> Iterat
     for key, values in fits.items():
         if not matches(match_of({key: values}), facts):
             have = _any_of(facts[key]) or "none"
-            text = f"{library.visit(name).title} is for {key} {_any_of(values)}, not {have}"
+            title = library.visit(name).title
+            text = f"{title} is for {key} {_any_of(values)}, not {have}: {_MENDS.get(key, _OTHER)}"
             yield block(text, _WHO_SAYS)
 
 
