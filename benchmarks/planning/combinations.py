@@ -262,6 +262,9 @@ def drawers(teeth: tuple[int, ...] = ONE_OF_EACH) -> Iterator[Combination]:
     ]
     yield from product(_crossed(_kinds(teeth, "class", "matrix"), axes), product(*kinds))
     axes = {"visit": VISITS, "flags": ANY_FLAG}
+    bottles = [("adhesive.kind", kind) for kind in CASE_FACTS["bottles"]]
+    coats = [("surface-coat.kind", kind) for kind in (None, *CASE_FACTS["coat"])]
+    yield from product(_crossed(_kinds(teeth, "class", "matrix"), axes), product(bottles, coats))
     hands: list[Office] = [
         (("jurisdiction", place), ("clinician_hand", hand))
         for place, hand in product(JURISDICTIONS, ("right", "left"))

@@ -52,7 +52,8 @@ GROUPS: Mapping[str, tuple[frozenset[str], ...]] = {
                           "missing"}),),
     "drawers": (
         frozenset({"material", "class", "matrix", "visit", "isolation", "sheet", "supply",
-                   *PRODUCT_KINDS}) - {"base"},
+                   *PRODUCT_KINDS}) - {"base", "bottles", "coat"},
+        frozenset({"material", "class", "matrix", "visit", "flags", "bottles", "coat"}),
         frozenset({"material", "visit", "flags", "jurisdiction", "clinician-hand"}),
     ),
 }  # fmt: skip

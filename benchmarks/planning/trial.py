@@ -110,7 +110,8 @@ def faults_of(made: Plan) -> Iterable[str]:
         return
     if not made.steps or not made.tray:
         yield "a startable plan without steps or tray"
-    if bool(made.materials) != (dict(made.case_facts)["visit"] == ("placing",)):
+    placing = dict(made.case_facts)["visit"] == ("placing",)
+    if not made.materials if placing else {each.role for each in made.materials} - {"surface-coat"}:
         yield "a filling placed without materials, or materials where none is placed"
     for step in made.steps:
         for timer in step.timers:

@@ -77,7 +77,9 @@ CLASHES = [
      "common practice"),
     (AMALGAM, {"liner": "glass-ionomer", "flags": ["resin"]}, {}, True, "base has resin",
      "common practice"),
-    (IONOMER, {"flags": ["resin"]}, {}, False, "coat without resin", "common practice"),
+    (IONOMER, {"flags": ["resin"]}, {"surface_coat": "self-drying"}, False, "coat without resin",
+     "common practice"),
+    (IONOMER, {"flags": ["resin"]}, {}, True, "light-cured coat is resin", "common practice"),
     # FDA: a known allergy to a component of amalgam, and nickel is none
     (AMALGAM, {"flags": ["metal"]}, {}, False, "ask which", "FDA"),
     (AMALGAM, {"replaces": "filling"}, {}, False, "If the old filling is amalgam", "waste"),

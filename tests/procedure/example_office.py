@@ -20,6 +20,15 @@ def office(**changes: object) -> Practice:
     return replace(shipped().practices["example"], **changes)  # type: ignore[arg-type]
 
 
+def with_kind(role: str, kind: str) -> Practice:
+    """The example office, its product for `role` of another kind."""
+    return office(
+        materials=tuple(
+            replace(each, kind=kind) if each.role == role else each for each in office().materials
+        )
+    )
+
+
 def planned(
     practice: Practice | None = None, notation: str | None = "iso", **entry: object
 ) -> Plan:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from example_office import AMALGAM, COMPOSITE, decided, office, planned
+from example_office import AMALGAM, COMPOSITE, decided, office, planned, with_kind
 
 from sidecue.procedure.case import CaseFault
 
@@ -168,10 +168,7 @@ def test_what_is_to_be_watched_is_told_and_refuses_nothing(
 def test_a_product_that_the_steps_are_not_written_for_is_refused(
     role: str, kind: str, entry: dict[str, object], reason: str
 ) -> None:
-    materials = tuple(
-        replace(each, kind=kind) if each.role == role else each for each in office().materials
-    )
-    made = planned(office(materials=materials), tooth="46", surfaces="O", **entry)
+    made = planned(with_kind(role, kind), tooth="46", surfaces="O", **entry)
     assert any(reason in block.text for block in made.blocks)
     assert not any(
         reason in block.text for block in planned(tooth="46", surfaces="O", **entry).blocks

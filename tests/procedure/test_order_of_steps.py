@@ -7,6 +7,7 @@ Pairs are told by the facts that steps establish, so that a step may be renamed 
 from __future__ import annotations
 
 import pytest
+from example_office import planned, with_kind
 from shipped_cases import chosen, polishing_plans, shipped_plans
 
 from sidecue.procedure.plan import Plan, Step
@@ -245,8 +246,9 @@ def test_a_polishing_visit_asks_the_day_goes_coarse_to_fine_and_places_nothing()
         assert not any(places(plan, fact) for fact in fresh), plan.case_line
         proximal = case["class"][0] in {"II", "III", "IV"}
         assert bool(places(plan, "contact-accepted")) == proximal
-        assert plan.materials == ()
-        assert plan.blocks == ()
+        assert {each.role for each in plan.materials} <= {"surface-coat"}  # which is renewed
+        # A resin coat is renewed over what was ground: not in a patient allergic to resin.
+        assert all("coat is resin" in block.text for block in plan.blocks)
     assert materials == {"amalgam", "glass-ionomer", "resin-glass-ionomer", "composite"}
 
 
@@ -279,3 +281,21 @@ def test_no_prompt_says_what_must_never_be_said(words: str) -> None:
     for plan in shipped_plans():
         for step in plan.steps:
             assert words not in step.say.lower(), (plan.case_line, step.id)
+
+
+def test_a_coat_that_light_hardens_is_cured_behind_shields_and_one_that_dries_is_not() -> None:
+    # "Light if resin coat": the class V sequence (bauersmiles.com; instructions from memory). What
+    # is coated again over carved spots gets its light too: common practice, no source.
+    gum = {"tooth": "43", "surfaces": "B", "cervical": True, "depth-mm": 1.5}
+    pit = {"tooth": "75", "surfaces": "O", "depth-mm": 2, "age-years": 7}
+    for entry, cures in ((gum, ["coat-cure"]), (pit, ["coat-cure", "second-coat-cure"])):
+        case = {**entry, "material": "glass-ionomer", "isolation": "rolls"}
+        lit = [
+            (timer.name, timer.least)
+            for step in planned(**case).steps
+            for timer in step.timers
+            if "light-on" in step.begin_establishes
+        ]
+        assert lit == [(name, 20) for name in cures]
+        dries = planned(with_kind("surface-coat", "self-drying"), **case)
+        assert not places(dries, "light-on")

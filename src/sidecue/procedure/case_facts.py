@@ -45,6 +45,7 @@ CASE_FACTS: Mapping[str, tuple[str, ...]] = {
     "base": (  # kind of the practice's liner-base product, where the case has one
         "resin-modified-glass-ionomer", "glass-ionomer", "zinc-phosphate", "zinc-oxide-eugenol"),
     "bottles": ("one-bottle", "two-bottle"),  # of the practice's adhesive
+    "coat": ("light-cured", "self-drying"),  # of the practice's coat for glass ionomer
     "paste": ("plain", "oily", "fluoride"),  # the practice's cleaning paste
     "lubricant": ("water-soluble", "petroleum"),  # the practice's dam lubricant
     "sheet": ("latex", "non-latex"),  # the dam sheet of this case
@@ -70,6 +71,7 @@ PRODUCT_KINDS: Mapping[str, str] = {
     "alloy": "amalgam",
     "base": "liner-base",
     "bottles": "adhesive",
+    "coat": "surface-coat",
     "paste": "cleaning-paste",
     "lubricant": "dam-lubricant",
     "drying": "drying-agent",

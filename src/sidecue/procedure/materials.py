@@ -7,10 +7,11 @@ case comes that falls into it.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from sidecue.clinical.stock import Lot, refusal
+from sidecue.procedure.case_facts import PRODUCT_KINDS
 from sidecue.procedure.expansion import Files
 from sidecue.procedure.library import Library
 from sidecue.procedure.plan import TimerKind
@@ -20,6 +21,9 @@ from sidecue.procedure.schema import IncludeEntry, Match, RepeatEntry, StepEntry
 from sidecue.procedure.timing import COMPUTED_CURE
 
 LIGHT = "light"
+
+Kinds = Mapping[str, tuple[str, ...]]  # by role
+_ANY: Kinds = {}
 
 _KINDS = {
     TimerKind.HARD_MAXIMUM: "hard maximum",
@@ -33,13 +37,15 @@ _ENDS = {"least": "not before", "warn": "warned at", "most": "not after"}
 @dataclass(frozen=True, slots=True)
 class Use:
     """One thing a visit asks of the products of a role: a `time`, a `number`, or with neither that
-    there is a product at all. `meaning` says what a time limits and when it starts."""
+    there is a product at all. `meaning` says what a time limits and when it starts. Where `kinds`
+    are told, only products of these are asked."""
 
     visit: str
     role: str
     time: str = ""
     number: str = ""
     meaning: str = ""
+    kinds: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +67,7 @@ def uses(library: Library, leave_out: Collection[str] = ()) -> tuple[Use, ...]:
         placed = () if "polishing" in fits.get("visit", ()) else fillings
         for filling in placed:
             found.setdefault(Use(visit, filling))
-        for step, repeated in _steps(library.procedures, visit, fits):
+        for step, repeated, kinds in _steps(library.procedures, visit, fits):
             if step.optional and step.step in leave_out:
                 continue
             for filling in fillings if repeated else ():
@@ -70,23 +76,35 @@ def uses(library: Library, leave_out: Collection[str] = ()) -> tuple[Use, ...]:
                 found.setdefault(Use(visit, ANAESTHETIC))
             for timer in step.timers:
                 for use in _timer_uses(visit, fillings, step, timer):
-                    found.setdefault(use)
+                    found.setdefault(replace(use, kinds=kinds.get(use.role, ())))
     return tuple(found)
 
 
-def _steps(files: Files, name: str, fits: Match) -> Iterator[tuple[StepEntry, bool]]:
-    """Yield every step that some case of a visit can have, and whether it is repeated."""
+def _steps(
+    files: Files, name: str, fits: Match, kinds: Kinds = _ANY
+) -> Iterator[tuple[StepEntry, bool, Kinds]]:
+    """Yield every step that some case of a visit can have, whether it is repeated, and the kinds
+    of products it is for."""
     for entry in files[name].model.steps:
         if not _possible(entry.when, entry.unless, fits):
             continue
+        narrower = _narrowed(kinds, entry.when)
         if isinstance(entry, IncludeEntry):
-            yield from _steps(files, entry.include, fits)
+            yield from _steps(files, entry.include, fits, narrower)
         elif isinstance(entry, RepeatEntry):
             for step in entry.steps:
                 if _possible(step.when, step.unless, fits):
-                    yield step, True
+                    yield step, True, _narrowed(narrower, step.when)
         else:
-            yield entry, False
+            yield entry, False, narrower
+
+
+def _narrowed(kinds: Kinds, when: Match) -> Kinds:
+    """Return the kinds of products, by role, that `when` leaves of `kinds`."""
+    told = {
+        PRODUCT_KINDS[key]: tuple(values) for key, values in when.items() if key in PRODUCT_KINDS
+    }
+    return {**kinds, **told}
 
 
 def _possible(when: Match, unless: Match, fits: Match) -> bool:
@@ -152,10 +170,11 @@ def _missing(practice: Practice, use: Use, on: date | None) -> Iterator[tuple[st
         words = use.role.replace("-", " ")
         yield f"no product for {words}", f"add a material with `role: {use.role}` to {where}"
     for product in products:
-        if use.time and product.times.get(use.time) is None:
+        asked = not use.kinds or product.kind in use.kinds
+        if asked and use.time and product.times.get(use.time) is None:
             what = f"{product.product}: its {use.time.replace('-', ' ')} time"
             yield what, f"enter `{use.time}` under `times:` in {where}"
-        if use.number and use.number not in product.numbers:
+        if asked and use.number and use.number not in product.numbers:
             what = f"{product.product}: {use.number.replace('-', ' ')}"
             yield what, f"enter `{use.number}` under `numbers:` in {where}"
         refused = [refusal(product.product, lot, on) for lot in product.lots]
