@@ -81,7 +81,9 @@ def _blamed(files: Files, visit: str, rules: Sequence[Rule]) -> list[Blamed]:
 
 
 def used_facts(files: Files, visit: str, rules: Sequence[Rule]) -> dict[str, frozenset[str]]:
-    """Return the case facts, with their values, that steps and rules of a visit depend on."""
+    """Return the case facts, with their values, that steps of a visit depend on, and rules that
+    may apply to it."""
+    fits = files[visit].model.fits
     used: dict[str, set[str]] = {}
 
     def note(*matches: Match | Iterable[tuple[str, Iterable[str]]]) -> None:
@@ -100,8 +102,13 @@ def used_facts(files: Files, visit: str, rules: Sequence[Rule]) -> dict[str, fro
         note(*(happening.when for happening in files[name].model.happenings))
 
     look(visit)
-    note(files[visit].model.fits, *(rule.when for rule in rules))
+    note(fits, *(rule.when for rule in rules if _may_apply(rule, fits)))
     return {key: frozenset(values) for key, values in used.items()}
+
+
+def _may_apply(rule: Rule, fits: Match) -> bool:
+    """Return whether some case that a visit fits has what a rule asks of the case."""
+    return all(key not in fits or set(values) & set(fits[key]) for key, values in rule.when)
 
 
 class _Walk:

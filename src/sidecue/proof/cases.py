@@ -13,7 +13,7 @@ from itertools import product
 
 from sidecue.clinical.materials import Material
 from sidecue.procedure.case import Case, CaseFault, case_of
-from sidecue.procedure.case_facts import tooth_facts
+from sidecue.procedure.case_facts import PRODUCT_KINDS, tooth_facts
 from sidecue.procedure.expansion import expand
 from sidecue.procedure.library import Library
 from sidecue.procedure.plan import Plan
@@ -126,7 +126,7 @@ def planned_again(
             case = case_with(dict(sample.facts), practice, sample.depth)
         if case is None:
             raise ValueError(f"{procedure}: no variant of it says {dict(sample.facts)}")
-        yield plan(library, procedure, case, practice)
+        yield plan(library, procedure, case, office_with(dict(sample.facts), practice))
 
 
 def variants_of(library: Library, procedure: str) -> Iterator[Facts]:
@@ -174,6 +174,7 @@ def _plans(
     """Yield the plans of one variant: one for each number of layers, where layers are repeated."""
     told = ", ".join(f"{key} {' '.join(value) or 'none'}" for key, value in facts.items())
     seen: set[tuple[str, ...]] = set()
+    practice = office_with(facts, practice)
     for depth in DEPTHS_MM:
         case = case_with(facts, practice, depth)
         made = None if case is None else plan(library, procedure, case, practice)
@@ -194,6 +195,19 @@ def _plans(
             yield Variant(procedure, f"{told}, depth {depth:g} mm", sample, case, made)
         if not expand(library.procedures, procedure, dict(made.case_facts), 1).repeats:
             return  # no other depth has other steps
+
+
+def office_with(facts: Facts, practice: Practice) -> Practice:
+    """Return the practice with products of the kinds that `facts` tell, and without those of which
+    they tell no kind."""
+    for key in PRODUCT_KINDS.keys() & facts.keys():
+        role, kinds = PRODUCT_KINDS[key], facts[key]
+        held = [each for each in practice.materials if each.role == role]
+        if [each.kind for each in held] != list(kinds):
+            others = [each for each in practice.materials if each.role != role]
+            made = [replace(held[0], kind=kind) for kind in kinds] if held else []
+            practice = replace(practice, materials=(*others, *made))
+    return practice
 
 
 def case_with(facts: Facts, practice: Practice, depth: float) -> Case | None:
