@@ -5,7 +5,7 @@ import io
 from rich.console import Console
 from seated import PLAN
 
-from sidecue.board.feed import Ear
+from sidecue.board.ear import Ear
 from sidecue.board.page import LastHeard, page
 from sidecue.board.terminal import render, ticking
 from sidecue.session.events import CueGiven, Started

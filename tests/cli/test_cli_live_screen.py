@@ -19,7 +19,7 @@ from rich.live import Live
 from seated_at_terminal import seated
 from terminal_seen import seen
 
-from sidecue.board.feed import Ear
+from sidecue.board.ear import Ear
 from sidecue.cli.hands import LineEditor
 from sidecue.cli.live import EVERY, Screen
 from sidecue.session.events import CueGiven

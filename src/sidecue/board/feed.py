@@ -13,22 +13,13 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
+from sidecue.board.ear import Ear
 from sidecue.board.page import Page
 
 #: Nothing to show yet, or no more.
 WAITING: Page = {"kind": "waiting", "scene": ""}
 #: A second press on a page that has not answered the first is taken for a double tap.
 ANSWER_WITHIN = 1.0
-
-
-@dataclass(frozen=True, slots=True)
-class Ear:
-    """The microphone, and how loud it is, in steps from 0 to 10. Its states: `listening`,
-    `speaking` (only stopping words count), `held` (a pedal is held to talk: no address is needed),
-    `lost`, `none`."""
-
-    state: str = "none"
-    level: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,12 +31,11 @@ from sidecue.board.guard import App, Guard
 from sidecue.board.messages import BadMessage, read_ask, read_code, read_object, read_talk
 from sidecue.board.network import Certificate, Door
 from sidecue.board.pairing import PairedOnly, Pairing
+from sidecue.board.place import DEFAULT_PORT, HOST
 from sidecue.board.sizes import Viewing
 from sidecue.procedure.plan import Tier
 from sidecue.session.events import Source
 
-HOST = "127.0.0.1"
-DEFAULT_PORT = 8737
 BEAT = 1.0  # seconds between signs of life
 MOST_SCREENS = 12
 

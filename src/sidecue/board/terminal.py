@@ -12,7 +12,7 @@ from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
-from sidecue.board.feed import Ear
+from sidecue.board.ear import Ear
 from sidecue.board.page import LastHeard
 from sidecue.procedure.plan import Cue, Tier, TimerKind
 from sidecue.session.view import PhraseView, TimerView, View

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 
 import typer
 
-from sidecue.board.server import DEFAULT_PORT
+from sidecue.board.place import DEFAULT_PORT
 from sidecue.board.sizes import DIAGONAL_INCHES, DISTANCE_M
 from sidecue.cli.boarding import boarded, viewing
 from sidecue.cli.case_setup import CaseSetup

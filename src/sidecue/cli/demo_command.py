@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.rule import Rule
 
 from sidecue.assets import data_folder
-from sidecue.board.server import DEFAULT_PORT
+from sidecue.board.place import DEFAULT_PORT
 from sidecue.board.sizes import DIAGONAL_INCHES, DISTANCE_M
 from sidecue.cli.boarding import Board, boarded, viewing
 from sidecue.cli.leaving import left

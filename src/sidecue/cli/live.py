@@ -6,20 +6,24 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from queue import SimpleQueue
+from typing import TYPE_CHECKING
 
 from rich.console import Console, RenderableType
 from rich.live import Live
 
-from sidecue.board.feed import Ear
+from sidecue.board.ear import Ear
 from sidecue.board.page import LastHeard
 from sidecue.board.terminal import render, ticking
-from sidecue.cli.boarding import Board, Metered, ear_state, last_heard
+from sidecue.cli.ear_shown import Metered, ear_state, last_heard
 from sidecue.cli.hands import hands, line_so_far
 from sidecue.cli.listening import Listening, remark
 from sidecue.conductor.conducting import Conductor, Exchange
 from sidecue.conductor.running import Commands, WallClock, run_live
 from sidecue.hearing.ears import Ears
 from sidecue.session.view import view
+
+if TYPE_CHECKING:
+    from sidecue.cli.boarding import Board
 
 #: Seconds between two pictures, at least: drawing one takes ten times as long as making it.
 EVERY = 0.125

@@ -5,15 +5,17 @@ from __future__ import annotations
 import time
 from collections.abc import Iterable, Iterator
 from queue import SimpleQueue
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sidecue.cli.boarding import Board
 from sidecue.conductor.conducting import Conductor
 from sidecue.conductor.running import Commands, run_recording
 from sidecue.hearing.ears import Heard
 from sidecue.session.events import Source
+
+if TYPE_CHECKING:
+    from sidecue.cli.boarding import Board
 
 Speed = Annotated[
     float,

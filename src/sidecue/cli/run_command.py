@@ -7,13 +7,12 @@ from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryFile
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sidecue.board.server import DEFAULT_PORT
+from sidecue.board.place import DEFAULT_PORT
 from sidecue.board.sizes import DIAGONAL_INCHES, DISTANCE_M
-from sidecue.cli.boarding import Board, boarded, viewing
 from sidecue.cli.keeping import Force, refuse_to_replace
 from sidecue.cli.leaving import go_on, left
 from sidecue.cli.listening import Listening, Wanted, listening
@@ -43,6 +42,9 @@ from sidecue.record.port import SessionInfo
 from sidecue.record.sqlite_journal import SqliteJournal
 from sidecue.session.events import Source
 from sidecue.session.state import Mode
+
+if TYPE_CHECKING:
+    from sidecue.cli.boarding import Board
 
 Mute = Annotated[bool, typer.Option("--mute", help="Say nothing aloud.")]
 SayTo = Annotated[
@@ -141,6 +143,8 @@ def register(app: typer.Typer) -> None:
         if not board:
             run_plan(plan, wanted, output, places, None)
             return
+        from sidecue.cli.boarding import boarded, viewing  # heavy, and few ask for it
+
         with boarded(port, viewing(screen, distance), lan=lan) as shown:
             run_plan(plan, wanted, output, places, None, shown, speed)
 
@@ -189,6 +193,8 @@ def register(app: typer.Typer) -> None:
         if not board:
             run_plan(plan, wanted, output, places, chosen)
             return
+        from sidecue.cli.boarding import boarded, viewing  # heavy, and few ask for it
+
         with boarded(port, viewing(screen, distance), lan=lan) as shown:
             run_plan(plan, wanted, output, places, chosen, shown)
 

@@ -8,13 +8,12 @@ from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
 from queue import Empty, SimpleQueue
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import typer
 
 from sidecue.board.page import LastHeard
 from sidecue.board.setup_page import talk
-from sidecue.cli.boarding import Board
 from sidecue.cli.case_setup import CaseSetup
 from sidecue.cli.hands import hands, put_back
 from sidecue.cli.listening import Listening, NoMicrophone, Wanted, listening
@@ -27,6 +26,9 @@ from sidecue.hearing.port import Recogniser, Vocabulary
 from sidecue.procedure.case_talk import WARNINGS, CaseTalk, case_talk
 from sidecue.procedure.plan import Cue, Plan
 from sidecue.session.setting_up import SetUpMachine
+
+if TYPE_CHECKING:
+    from sidecue.cli.boarding import Board
 
 
 class SpokenSetUp:

@@ -1,12 +1,11 @@
 """The number of a product (GTIN), as it stands in a practice's file or under a bar code.
 
-The check digit is worked out by `stdnum`. What reads whole codes (`label`) brings tables of ten
-megabytes and more, so it is asked only where these digits alone are no number.
+The check digit is worked out by `stdnum`, which loads what it would go online with, so it is loaded
+where there is a number. What reads whole codes (`label`) brings tables of ten megabytes and more,
+so it is asked only where these digits alone are no number.
 """
 
 from __future__ import annotations
-
-from stdnum import ean
 
 from sidecue.clinical.errors import ClinicalError
 
@@ -19,6 +18,8 @@ def product_number(written: str) -> str:
 
     Raises ClinicalError for another length or a wrong check digit.
     """
+    from stdnum import ean
+
     digits = ean.compact(written)
     if not digits.isascii() or not ean.is_valid(digits):
         digits = _expanded(digits) or ""
