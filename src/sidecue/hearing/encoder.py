@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from sidecue.hearing.freed import give_back
 from sidecue.hearing.port import Samples
 
 HOP = 384  # samples of a frame, 24 ms
@@ -67,6 +68,7 @@ class Encoder:
         if path is None:
             raise ValueError("the speech encoder is missing: pip install 'moonshine-voice<0.0.70'")
         self._session = session_of(path)
+        give_back()  # the model's file was read twice over
 
     def frames(self, samples: Samples) -> Frames:
         """Return the frames of `samples` (mono 16 kHz int16): (len // HOP or so, WIDTH)."""
@@ -75,4 +77,5 @@ class Encoder:
         wave = levelled(samples)[None]
         mask = np.ones(wave.shape, dtype=np.int64)
         found = self._session.run(None, {"input_values": wave, "attention_mask": mask})[0]
+        give_back()  # some twenty megabytes for two seconds of sound
         return np.asarray(found[0], dtype=np.float32)
