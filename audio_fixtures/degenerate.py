@@ -45,7 +45,7 @@ def make(folder: Path, spoken: Callable[[str], Wave]) -> list[dict[str, object]]
     unreadable("cut-short.wav", "half of a WAV", "cut short").write_bytes(data[: len(data) // 2])
     unreadable("cut-in-header.wav", "30 bytes of a WAV", "no sound").write_bytes(data[:30])
     flac = unreadable("cut-short.flac", "half of a FLAC", "cut short|no sound|no samples")
-    soundfile.write(flac, speech, RATE)
+    _flac(flac, speech)
     flac.write_bytes(flac.read_bytes()[: flac.stat().st_size // 2])
 
     _wav(add("zeros.wav", "a second of digital silence", silent), np.zeros(RATE), RATE)
@@ -55,19 +55,19 @@ def make(folder: Path, spoken: Callable[[str], Wave]) -> list[dict[str, object]]
     _wav(add("full-scale-square.wav", "mains hum at full scale", silent), square, RATE)
 
     stereo = np.stack([speech, np.zeros(len(speech))], axis=1)
-    soundfile.write(add("stereo.flac", "speech on the left channel only", heard), stereo, RATE)
+    _flac(add("stereo.flac", "speech on the left channel only", heard), stereo)
     for rate in (48_000, 44_100, 8_000):
         path = add(f"rate-{rate}.flac", f"the phrase at {rate} Hz", heard)
-        soundfile.write(path, soxr.resample(speech, RATE, rate), rate)
+        _flac(path, soxr.resample(speech, RATE, rate), rate)
     soundfile.write(add("float.wav", "32-bit floating point", heard), speech, RATE, "FLOAT")
-    soundfile.write(add("deep.flac", "24 bits a sample", heard), speech, RATE, "PCM_24")
+    _flac(add("deep.flac", "24 bits a sample", heard), speech, RATE, "PCM_24")
     offset = np.clip(speech + 0.2, -1, 1)
-    soundfile.write(add("offset.flac", "the phrase on a constant level", heard), offset, RATE)
+    _flac(add("offset.flac", "the phrase on a constant level", heard), offset)
     loud = np.clip(speech * 30, -0.999, 0.999)
-    soundfile.write(add("clipped.flac", "the phrase far too loud", heard), loud, RATE)
-    soundfile.write(add("faint.flac", "the phrase 12 dB too quiet", heard), speech / 4, RATE)
+    _flac(add("clipped.flac", "the phrase far too loud", heard), loud)
+    _flac(add("faint.flac", "the phrase 12 dB too quiet", heard), speech / 4)
     lost = add("lost.flac", "the phrase 30 dB too quiet, close to the noise of the room", heard)
-    soundfile.write(lost, speech / 30, RATE)
+    _flac(lost, speech / 30)
     streamed = add("streamed.wav", "a WAV whose length was never filled in", heard)
     _wav(streamed, speech, RATE)
     data = bytearray(streamed.read_bytes())
@@ -88,3 +88,8 @@ def _wav(path: Path, samples: Wave, rate: int) -> None:
         file.setsampwidth(2)
         file.setframerate(rate)
         file.writeframes(np.clip(samples * 32767, -32768, 32767).astype("<i2").tobytes())
+
+
+def _flac(path: Path, samples: Wave, rate: int = RATE, subtype: str | None = None) -> None:
+    """As small as it gets."""
+    soundfile.write(path, samples, rate, subtype, compression_level=1.0)

@@ -52,7 +52,7 @@ def accepted() -> Iterator[Line]:
     for phrase, places_ in _where().items():
         for number, (cue, at) in enumerate(_two(places_)):
             # Stop words count without the address, and an answer to a question does too.
-            bare = cue.tier is Tier.STOP or machine_of(at.visit).answering(state_in(at))
+            bare = cue.tier.always or machine_of(at.visit).answering(state_in(at))
             said = phrase if bare and number else f"{address(at)} {phrase}"
             yield said, {"cue": cue.id, "to": _leads_to(at, cue)}, _heard_at(at, cue)
 
@@ -80,7 +80,7 @@ def misplaced() -> Iterator[Line]:
         if cue.id == SILENCING:
             yield phrase, refused("nothing is said that could be silenced"), at
             continue
-        bare = cue.tier is Tier.STOP or machine_of(at.visit).answering(state_in(at))
+        bare = cue.tier.always or machine_of(at.visit).answering(state_in(at))
         quarter = _number(phrase) % 4
         if quarter == 0 and not bare:
             yield phrase, refused("said without the address phrase"), at

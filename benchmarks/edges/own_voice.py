@@ -98,7 +98,7 @@ def trials(every: int, seed: int) -> list[Trial]:
         words = set("".join(c if c.isalpha() else " " for c in text.lower()).split())
         if number % every or not words & cue_words(plan, tuple(Tier)):
             continue
-        if words & cue_words(plan, (Tier.STOP,)):
+        if words & cue_words(plan, (Tier.STOP, Tier.ALARM)):
             pairs = [(g, d) for g in GAINS for d in draw.choice(DELAYS, 2, replace=False)]
         else:
             turn = len(made)

@@ -75,7 +75,7 @@ def moments() -> tuple[Moment, ...]:
 
 def _heard(machine: SessionMachine, visit: Plan, state: SessionState) -> Iterator[Vocabulary]:
     yield _vocabulary(machine, visit, state)
-    stops = tuple(cue for cue in machine.cues_now(state) if cue.tier is Tier.STOP)
+    stops = tuple(cue for cue in machine.cues_now(state) if cue.tier.always)
     yield Vocabulary(stops, visit.address, False, True, visit.decoys, visit.pronunciations)
     guarded = [cue.id for cue in machine.cues_now(state) if cue.tier is Tier.GUARDED]
     values = [cue for cue in guarded if cue.startswith("set.")]
@@ -162,11 +162,12 @@ def _cue(rng: np.random.Generator) -> Said | None:
     moment = moment_for(rng)
     tiers, shares = list(_TIERS), np.array(list(_TIERS.values()))
     wanted = tiers[rng.choice(len(tiers), p=shares)]
-    cues = [cue for cue in moment.cues if cue.tier is wanted] or list(moment.cues)
+    alike = (Tier.STOP, Tier.ALARM) if wanted.always else (wanted,)
+    cues = [cue for cue in moment.cues if cue.tier in alike] or list(moment.cues)
     cue = cues[rng.integers(len(cues))]
     phrase = cue.phrases[rng.integers(len(cue.phrases))]
     words = moment.vocabulary
-    bare = words.bare or (cue.tier is Tier.STOP and rng.random() < 0.7)
+    bare = words.bare or (cue.tier.always and rng.random() < 0.7)
     text = phrase if bare else f"{words.address} {phrase}"
     return Said("cue", text, cue.id, cue.tier.value, moment)
 
@@ -190,7 +191,7 @@ def _near(rng: np.random.Generator) -> Said | None:
     if not found:
         return None
     moment = found[rng.integers(len(found))]
-    stop = any(phrase in cue.phrases for cue in moment.cues if cue.tier is Tier.STOP)
+    stop = any(phrase in cue.phrases for cue in moment.cues if cue.tier.always)
     return _other("near", text, moment, addressed=not (stop or moment.vocabulary.bare))
 
 
@@ -229,7 +230,7 @@ def _foreign(rng: np.random.Generator) -> Said | None:
 
 def _unaddressed(rng: np.random.Generator) -> Said | None:
     moment = open_moment(rng)
-    cues = [cue for cue in moment.cues if cue.tier is not Tier.STOP]
+    cues = [cue for cue in moment.cues if not cue.tier.always]
     cue = cues[rng.integers(len(cues))]
     text = cue.phrases[rng.integers(len(cue.phrases))]
     return Said("unaddressed", text, None, "", moment)

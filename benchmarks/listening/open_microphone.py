@@ -7,7 +7,8 @@ is heard twice in the same alignment: what is mixed is drawn anew from the seed 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -22,9 +23,10 @@ from benchmarks.listening.rooms import recogniser
 from benchmarks.listening.streams import TALKERS, blocks_of, crowd, limited
 from benchmarks.listening.talk import sentence
 from benchmarks.listening.through_ears import listen
-from benchmarks.listening.voices import RATE, Wave, speak
+from benchmarks.listening.voices import RATE, Talker, Wave, speak
 from sidecue.hearing.conditioning import as_int16
 from sidecue.hearing.grammar import grammar_of
+from sidecue.hearing.port import Samples
 
 KINDS = ("babble", "conversation", "non-speech")
 MINUTES = 6
@@ -32,13 +34,33 @@ _MINUTE = 60 * RATE
 SOUNDS = ("clatter", "cough", "whine", "wet-suction", "dry-suction", "tones")
 
 
-def rows(kind: str, number: int, seed: int) -> Iterator[dict[str, Any]]:
-    """Yield one row: what was acted on in a tenth of an hour of `kind`."""
+@dataclass(frozen=True)
+class Company:
+    """Who talks in the room: one by one, and all at once."""
+
+    talkers: tuple[Talker, ...]
+    crowd: Callable[[], list[Wave]]
+
+
+HELD_OUT = Company(TALKERS, crowd)
+
+
+def piece(
+    kind: str, number: int, seed: int, company: Company = HELD_OUT
+) -> tuple[list[Moment], Samples]:
+    """The moments, one a minute, and the sound of a tenth of an hour of `kind`."""
     rng = np.random.default_rng([seed, 2 + KINDS.index(kind), number])
     moments = [open_moment(rng) for _ in range(MINUTES)]
-    wave = np.concatenate([_MADE[kind](rng, moments[at], number + at) for at in range(MINUTES)])
+    made = _MADE[kind]
+    minutes = [made(rng, moments[at], number + at, company) for at in range(MINUTES)]
+    wave = np.concatenate(minutes)
     faint = 10 ** (-62 / 20) * noises.pink(len(wave), rng)
-    samples = as_int16(limited(wave + faint))
+    return moments, as_int16(limited(wave + faint))
+
+
+def rows(kind: str, number: int, seed: int) -> Iterator[dict[str, Any]]:
+    """Yield one row: what was acted on in a tenth of an hour of `kind`."""
+    moments, samples = piece(kind, number, seed)
     before = resident()
     heard = listen(
         recogniser(),
@@ -69,9 +91,9 @@ def _sound(kind: str, number: int, started: float) -> str:
     return SOUNDS[(number + int(started // 60)) % len(SOUNDS)] if kind == "non-speech" else kind
 
 
-def _babble(rng: np.random.Generator, _: Moment, __: int) -> Wave:
+def _babble(rng: np.random.Generator, _: Moment, __: int, company: Company) -> Wave:
     """Three to six talkers at once, some way off, each at his own speed and level."""
-    pool = crowd()
+    pool = company.crowd()
     chosen = [pool[at] for at in rng.choice(len(pool), 40, replace=False)]
     speeds = rng.uniform(0.9, 1.1, len(chosen))
     talk = [
@@ -82,9 +104,9 @@ def _babble(rng: np.random.Generator, _: Moment, __: int) -> Wave:
     return np.asarray(wave * 10 ** (rng.uniform(-40, -24) / 20), np.float32)
 
 
-def _conversation(rng: np.random.Generator, moment: Moment, _: int) -> Wave:
+def _conversation(rng: np.random.Generator, moment: Moment, _: int, company: Company) -> Wave:
     """Two talkers in turn: one near, as if wearing the headset, one across the room."""
-    voices = [TALKERS[at] for at in rng.choice(len(TALKERS), 2, replace=False)]
+    voices = [company.talkers[at] for at in rng.choice(len(company.talkers), 2, replace=False)]
     echo = Echo(DISTANCES[-1], int(rng.integers(1 << 20))) if can_echo() else None
     levels = rng.uniform(-28, -20), rng.uniform(-40, -30)
     wave = np.zeros(_MINUTE, np.float32)
@@ -95,14 +117,14 @@ def _conversation(rng: np.random.Generator, moment: Moment, _: int) -> Wave:
         text = sentence(rng)
         if (path := paths.find(text)) is not None and path.cue is not None:
             continue
-        piece = heard_through(speak(text, voices[who]), echo if who else None)
-        piece = at_level(piece, levels[who])[: _MINUTE - at]
-        wave[at : at + len(piece)] += piece
-        at += len(piece) + int(rng.uniform(0.15, 1.6) * RATE)
+        turn = heard_through(speak(text, voices[who]), echo if who else None)
+        turn = at_level(turn, levels[who])[: _MINUTE - at]
+        wave[at : at + len(turn)] += turn
+        at += len(turn) + int(rng.uniform(0.15, 1.6) * RATE)
     return wave
 
 
-def _non_speech(rng: np.random.Generator, _: Moment, number: int) -> Wave:
+def _non_speech(rng: np.random.Generator, _: Moment, number: int, __: Company) -> Wave:
     """One kind of sound a minute, on for two to eight seconds, off for as long."""
     name = SOUNDS[number % len(SOUNDS)]
     maker = noises.tones if name == "tones" else noises.MAKERS[name]
@@ -110,12 +132,12 @@ def _non_speech(rng: np.random.Generator, _: Moment, number: int) -> Wave:
     at = 0
     while at < _MINUTE:
         lasts = min(int(rng.uniform(2, 8) * RATE), _MINUTE - at)
-        piece = maker(max(lasts, RATE), rng)[:lasts]
+        sound = maker(max(lasts, RATE), rng)[:lasts]
         edge = min(800, lasts // 2)
-        piece[:edge] *= np.linspace(0, 1, edge, dtype=np.float32)
-        piece[lasts - edge :] *= np.linspace(1, 0, edge, dtype=np.float32)
+        sound[:edge] *= np.linspace(0, 1, edge, dtype=np.float32)
+        sound[lasts - edge :] *= np.linspace(1, 0, edge, dtype=np.float32)
         level = 10 ** (rng.uniform(-38, -18) / 20)
-        wave[at : at + lasts] = piece * level / max(1e-6, rms(piece))
+        wave[at : at + lasts] = sound * level / max(1e-6, rms(sound))
         at += lasts + int(rng.uniform(2, 8) * RATE)
     return wave
 

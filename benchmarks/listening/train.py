@@ -29,9 +29,12 @@ ALLOWED = {
     "advance": (0.010, 0.40),
     "guarded": (0.010, 0.50),  # read back besides
     "stop": (0.015, 0.40),  # missing one is worse
+    # Twelve hours of talk in training voices (`alarms.py` and one run like it): five that nobody
+    # gave, of 0.42 to 0.64, and one of 0.87 whose phrase was reworded for it.
+    "alarm": (0.015, 0.75),
 }
 # Share of right readings that may be missed besides, if that keeps out what is almost a cue.
-SPARED = {"free": 0.04, "advance": 0.04, "guarded": 0.04, "stop": 0.01}
+SPARED = {"free": 0.04, "advance": 0.04, "guarded": 0.04, "stop": 0.01, "alarm": 0.04}
 
 
 def train(data: list[Row], engine: str) -> dict[str, Any]:

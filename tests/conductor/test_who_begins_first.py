@@ -52,7 +52,7 @@ def chair() -> Conductor:
 def test_while_the_tool_speaks_only_stop_words_count(chair: Conductor) -> None:
     words = chair.vocabulary(0.5)
     assert words.stop_only
-    assert {cue.tier for cue in words.cues} == {Tier.STOP}
+    assert {cue.tier for cue in words.cues} == {Tier.STOP, Tier.ALARM}
 
 
 def test_whoever_began_before_the_tool_is_heard_out(chair: Conductor) -> None:

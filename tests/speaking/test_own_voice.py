@@ -104,7 +104,7 @@ def test_the_end_of_playback_opens_the_ears_and_not_the_end_of_synthesis():
     conductor.start(0.0)
     ends = mouth.busy_until(0.0)
     assert ends >= 3.0
-    assert {cue.tier for cue in conductor.vocabulary(0.1).cues} == {Tier.STOP}
+    assert {cue.tier for cue in conductor.vocabulary(0.1).cues} == {Tier.STOP, Tier.ALARM}
     for at in (0.1, ends - 0.01, ends + ROOM_TAIL - 0.01):
         assert conductor.vocabulary(at).stop_only
     after = conductor.vocabulary(ends + ROOM_TAIL + 0.01)

@@ -23,7 +23,6 @@ GROUPS = ("now", "answer", "value", "ask", "other", "emergency", "later")
 _OWN_KEYS = (ENTER, "d")
 _STEP_CUES = (".begin", ".done")
 _WAY_BACK = frozenset({"resume", "emergency-over"})
-_ANYTIME = frozenset({"pause", "quiet"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +115,10 @@ def _phrases(view: View, keys: Mapping[str, Cue]) -> list[Page]:
 
 
 def _group(key: str, cue: str, tier: str, *, asked: bool) -> str:
+    if tier == Tier.ALARM:
+        return "emergency"
     if tier == Tier.STOP:
-        return "other" if cue in _ANYTIME else "emergency"
+        return "other"
     if asked:
         return "answer"
     if key in _OWN_KEYS or cue in _WAY_BACK:

@@ -240,7 +240,7 @@ class BoardServer:
             return _line("that cannot be said now", 409)
         # A word that stops or alarms always counts; anything else only on the page it was meant
         # for, and once.
-        if row["tier"] != Tier.STOP and not self._feed.spend(ask.scene):
+        if not Tier(row["tier"]).always and not self._feed.spend(ask.scene):
             return _line("the board had just changed", 409)
         self._put_cue(ask.cue, ask.source, row["phrase"])
         return JSONResponse({"taken": True})

@@ -23,7 +23,7 @@ _NOTHING, _DEAF = LastHeard(), Ear()
 _EARS = {
     "listening": "listening",
     "held": "pedal held: just speak",
-    "speaking": "speaking: only stop words count",
+    "speaking": "speaking: only stops and alarms count",
     "lost": "MICROPHONE LOST",
     "none": "keys only, no microphone",
 }
@@ -151,7 +151,7 @@ def _ears(
         said = [
             _phrase(each, key_of) + (only if each.phrase in quiet else "")
             for each in view.phrases
-            if (each.tier == Tier.STOP) == bare
+            if Tier(each.tier).always == bare
         ]
         if said:
             lines.append(f"\n{start}", style="dim")

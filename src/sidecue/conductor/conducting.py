@@ -9,7 +9,7 @@ from typing import Protocol
 from sidecue.conductor.pedal import Pedal
 from sidecue.hearing.port import Hearing, Vocabulary
 from sidecue.hearing.silence import in_silence
-from sidecue.procedure.plan import Cue, Tier
+from sidecue.procedure.plan import Cue
 from sidecue.record.port import Journal
 from sidecue.session.effects import Effect
 from sidecue.session.events import (
@@ -189,8 +189,8 @@ class Conductor:
         return now < self._quiet_from + ROOM_TAIL
 
     def vocabulary(self, now: float, *, typed: bool = False) -> Vocabulary:
-        """Return what may be heard from `now` on. While we speak, only stop-tier cues; while we do
-        not, none that silences us. What is `typed` is no echo of our own voice, and always counts.
+        """Return what may be heard from `now` on. While we speak, only stops and alarms; while we
+        do not, none that silences us. What is `typed` is no echo, and always counts.
 
         Whoever began before we did is heard out, if the address is said: we never say it.
         """
@@ -199,7 +199,7 @@ class Conductor:
         first = now < self._speaks_from
         speaking = not typed and not first and self.speaking(now)
         if speaking:
-            cues = tuple(cue for cue in cues if cue.tier is Tier.STOP)
+            cues = tuple(cue for cue in cues if cue.tier.always)
         heard = Vocabulary(
             cues=cues,
             address=plan.address,

@@ -14,7 +14,7 @@ from sidecue.hearing.ears import Ears
 from sidecue.hearing.port import AudioSource, Hearing, Vocabulary
 from sidecue.hearing.silence import in_silence
 from sidecue.hearing.text import hear_text
-from sidecue.procedure.plan import Cue, Plan, Tier
+from sidecue.procedure.plan import Cue, Plan
 from sidecue.session.effects import Effect, Say
 from sidecue.session.keys import LETTERS
 from sidecue.session.setting_up import SettingUp, SetUpMachine
@@ -125,12 +125,12 @@ class Preparing:
         return self._pedal.held(now)
 
     def vocabulary(self, now: float, *, typed: bool = False) -> Vocabulary:
-        """Return what may be heard from `now` on; while we speak, only stop-tier cues, and while we
-        do not, none that silences us. What is `typed` always counts."""
+        """Return what may be heard from `now` on; while we speak, only stops and alarms, and while
+        we do not, none that silences us. What is `typed` always counts."""
         own = tuple(self._known(self.machine.cues(self.state)))
         speaking = not typed and self.speaking(now)
         heard = Vocabulary(
-            cues=tuple(cue for cue in own if cue.tier is Tier.STOP) if speaking else own,
+            cues=tuple(cue for cue in own if cue.tier.always) if speaking else own,
             address=self._listener.address,
             bare=self.machine.answering(self.state, now) or self.held(now),
             stop_only=speaking,

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from sidecue.procedure.plan import Cue, Plan, Tier
+from sidecue.procedure.plan import Cue, Plan
 from sidecue.session.machine import SessionMachine
 from sidecue.session.situations import states
 
@@ -41,5 +41,5 @@ def moments(plan: Plan) -> Iterator[Moment]:
         name = _APART.sub("-", title.removeprefix("step ").lower()).strip("-")
         name = f"{name}-begun" if name in taken else name
         taken.add(name)
-        bare = cues if answering else tuple(cue for cue in cues if cue.tier is Tier.STOP)
+        bare = cues if answering else tuple(cue for cue in cues if cue.tier.always)
         yield Moment(name, title, cues, bare)

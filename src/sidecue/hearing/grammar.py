@@ -8,7 +8,7 @@ from functools import lru_cache
 from itertools import pairwise
 
 from sidecue.hearing.port import Vocabulary
-from sidecue.procedure.plan import Cue, Tier
+from sidecue.procedure.plan import Cue
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +45,9 @@ class Grammar:
 
 
 def active_cues(vocabulary: Vocabulary) -> tuple[Cue, ...]:
-    """The cues that count now: the stop tier alone while the tool itself speaks."""
+    """The cues that count now: stops and alarms alone while the tool itself speaks."""
     if vocabulary.stop_only:
-        return tuple(cue for cue in vocabulary.cues if cue.tier is Tier.STOP)
+        return tuple(cue for cue in vocabulary.cues if cue.tier.always)
     return vocabulary.cues
 
 
@@ -56,14 +56,14 @@ def grammar_of(vocabulary: Vocabulary) -> Grammar:
 
     An addressed form exists for every active cue. A bare form exists for every cue too, because
     a talker may forget the address and must not be misheard for it, but it carries the cue only
-    where it counts: stop tier always, the others when `bare`. Cues silenced for the moment stay
-    as decoys, and a decoy never displaces a cue of the same words.
+    where it counts: stops and alarms always, the others when `bare`. Cues silenced for the moment
+    stay as decoys, and a decoy never displaces a cue of the same words.
     """
     paths: dict[str, Path] = {}
     active = active_cues(vocabulary)
     for cue in active:
         for phrase in cue.phrases:
-            bare_counts = vocabulary.bare or cue.tier is Tier.STOP
+            bare_counts = vocabulary.bare or cue.tier.always
             paths[f"{vocabulary.address} {phrase}"] = Path(phrase, cue, addressed=True)
             paths[phrase] = Path(phrase, cue if bare_counts else None, addressed=False)
     silenced = [cue for cue in (*vocabulary.cues, *vocabulary.idle) if cue not in active]

@@ -28,10 +28,24 @@ def judged(
     """Judge a path found at `times` (start, end in seconds) with probability `score`."""
     if path.cue is None:
         return nothing(times, path.phrase, _why_not(path, vocabulary), score)
-    if not accepts(score, path.cue.tier):
-        unsure = f"not sure enough; {_REFUSED}"
-        return Hearing(*times, None, path.phrase, score, path.cue.tier, unsure)
+    if not accepts(score, _as_sure_as(path.cue.tier, addressed=path.addressed)):
+        why = f"{_unsure(path, vocabulary)}; {_REFUSED}"
+        return Hearing(*times, None, path.phrase, score, path.cue.tier, why)
     return Hearing(*times, path.cue.id, path.phrase, score, path.cue.tier, "accepted")
+
+
+def _as_sure_as(tier: Tier, *, addressed: bool) -> Tier:
+    """Whose threshold counts: who addresses the tool means it, so an alarm passes as a stop does.
+
+    What talk alone was taken for an alarm never began with the address phrase.
+    """
+    return Tier.STOP if tier is Tier.ALARM and addressed else tier
+
+
+def _unsure(path: Path, vocabulary: Vocabulary) -> str:
+    alarm = path.cue is not None and path.cue.tier is Tier.ALARM
+    begin = f": begin with {vocabulary.address!r}" if alarm and not path.addressed else ""
+    return f"not sure enough{begin}"
 
 
 def _why_not(path: Path, vocabulary: Vocabulary) -> str:
@@ -40,5 +54,5 @@ def _why_not(path: Path, vocabulary: Vocabulary) -> str:
     if not any(path.phrase in cue.phrases for cue in vocabulary.cues):
         return "not a cue of this step"
     if vocabulary.stop_only:
-        return "only stop words count while the tool speaks"
+        return "only stops and alarms count while the tool speaks"
     return f"said without {vocabulary.address!r}"

@@ -12,6 +12,7 @@ import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import yaml
 from platformdirs import user_data_path
@@ -144,7 +145,7 @@ def _tunings(document: Document, faults: list[Fault]) -> Iterable[Tuning]:
         if what is not None:
             faults.append(document.fault((*place, *what[0]), what[1], _MEND))
             continue
-        limits = {tier: float(entry["thresholds"][tier.value]) for tier in Tier}
+        limits = {tier: float(_limit(entry["thresholds"], tier)) for tier in Tier}
         named = {name: entry[name] for name in (*_WORDS, *_COUNTS)}
         yield Tuning(**named, thresholds=limits)
 
@@ -163,7 +164,12 @@ def _wrong(entry: object) -> tuple[Place, str] | None:
     if not isinstance(limits, Mapping):
         return ("thresholds",), "there are no thresholds"
     for tier in Tier:
-        limit = limits.get(tier.value)
+        limit = _limit(limits, tier)
         if not isinstance(limit, (int, float)) or isinstance(limit, bool) or not 0 < limit < 1:
             return ("thresholds", tier.value), f"the threshold of {tier.value!r} is not in 0 to 1"
     return None
+
+
+def _limit(limits: Mapping[str, Any], tier: Tier) -> Any:
+    """The limit of a tier. Alarms had that of the stop words, until they got one of their own."""
+    return limits.get(tier.value, limits.get(Tier.STOP.value) if tier is Tier.ALARM else None)

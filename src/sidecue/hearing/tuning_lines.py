@@ -13,7 +13,13 @@ from sidecue.procedure.vocabulary import all_cues
 from sidecue.session.situations import situations
 
 #: How many phrases of each tier: as many as a visit has steps for, and some of all the rest.
-ASKED: Mapping[Tier, int] = {Tier.ADVANCE: 8, Tier.GUARDED: 4, Tier.FREE: 3, Tier.STOP: 3}
+ASKED: Mapping[Tier, int] = {
+    Tier.ADVANCE: 8,
+    Tier.GUARDED: 4,
+    Tier.FREE: 3,
+    Tier.STOP: 2,
+    Tier.ALARM: 2,
+}
 MOMENTS = 3  # steps, and as many questions, that ordinary talk is judged in
 _QUESTION = ("a question", "a value read back")
 _VALUE = "set."
@@ -83,7 +89,7 @@ class Script:
 
     def _line(self, cue: Cue, number: int) -> Line:
         moment, phrase = self._where[cue.id], cue.phrases[number]
-        bare = moment.bare or cue.tier is Tier.STOP
+        bare = moment.bare or cue.tier.always
         return Line(cue, phrase, phrase if bare else f"{self._plan.address} {phrase}", moment)
 
 

@@ -31,6 +31,7 @@ VETO: Mapping[Tier, float] = {
     Tier.ADVANCE: 0.7,
     Tier.GUARDED: 0.85,
     Tier.STOP: 0.7,
+    Tier.ALARM: 0.85,
 }
 LOAD_WITHIN = 60.0  # seconds; a large model is slow to read from a cold disk
 ANSWER_WITHIN = 10.0

@@ -131,7 +131,7 @@ def cue_of(entry: CueEntry) -> Cue:
 
 def emergency_of(entry: EmergencyEntry) -> Emergency:
     """Return the emergency an entry describes; its cue counts in every state."""
-    cue = Cue(f"emergency.{entry.emergency}", tuple(entry.heard), Tier.STOP, entry.means)
+    cue = Cue(f"emergency.{entry.emergency}", tuple(entry.heard), Tier.ALARM, entry.means)
     return Emergency(entry.emergency, cue, tuple(entry.says), entry.source)
 
 

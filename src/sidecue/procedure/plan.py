@@ -19,6 +19,12 @@ class Tier(StrEnum):
     ADVANCE = "advance"  # one utterance undoes it
     GUARDED = "guarded"  # read back; a different word confirms; silence means no
     STOP = "stop"  # always on; one word is enough
+    ALARM = "alarm"  # always on; one that nobody gave halts the visit, so it is to be surer
+
+    @property
+    def always(self) -> bool:
+        """True when it counts without the address phrase, and while the tool itself speaks."""
+        return self in (Tier.STOP, Tier.ALARM)
 
 
 class TimerKind(StrEnum):

@@ -165,14 +165,13 @@ class Sorting:
         pause: list[Cue] = []
         reasoned = False
         for cue in cues:
-            stops = cue.tier is Tier.STOP
-            if stops and cue.id.startswith("emergency."):
+            if cue.tier is Tier.ALARM:
                 alarms.append(cue)
                 if len(alarms) > 1:
                     continue  # the first is tried wherever anything is
             elif cue.id == "pause" and state.question is None:
                 pause.append(cue)
-            idle = stops or cue.tier is Tier.FREE or cue.id in _ASIDE
+            idle = cue.tier.always or cue.tier is Tier.FREE or cue.id in _ASIDE
             if cue.id in self._values:
                 idle = self._values[cue.id] not in settling
             elif cue.id in self._reasons:

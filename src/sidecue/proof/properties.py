@@ -259,7 +259,7 @@ class Properties:
             same = after.mode is Mode.PAUSED and after.question is None
             if not same or _work(after) != _work(before):
                 yield Broken("pause in one utterance", "pause does not pause")
-        elif cue.tier is Tier.STOP and cue.id != "quiet":
+        elif cue.tier is Tier.ALARM:
             if after.mode is not Mode.EMERGENCY or _work(after) != _work(before):
                 yield Broken("every emergency from everywhere", f"{cue.id} changes the work")
         elif cue.tier is Tier.GUARDED and before.question is None:

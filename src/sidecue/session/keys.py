@@ -42,7 +42,7 @@ def keys_for(cues: Iterable[Cue], own: Iterable[str] = ()) -> dict[str, Cue]:
         key = LETTERS.get(cue.id)
         if cue.id in own_ids:
             key = next(own_keys, None)
-        elif cue.tier is Tier.STOP and key is None:
+        elif cue.tier is Tier.ALARM and key is None:
             key = next(alarms, None)
         if key is None or key in given:
             key = next(spare, None)

@@ -63,7 +63,7 @@ export class Hands {
     event.preventDefault();
     const twice = event.code === this.last.code && event.timeStamp - this.last.at < TWICE;
     this.last = { code: event.code, at: event.timeStamp };
-    if (twice && row.tier !== "stop") return undefined;
+    if (twice && row.tier !== "stop" && row.tier !== "alarm") return undefined;
     return this.give(row, role ? "pedal" : "key");
   }
 

@@ -5,7 +5,7 @@ import { fit } from "./fit.js";
 
 const MODES = { paused: "PAUSED", emergency: "EMERGENCY", finished: "FINISHED", ready: "READY" };
 const EARS = {
-  listening: "listening", held: "pedal held: just speak", speaking: "speaking: only stop words count", lost: "MICROPHONE LOST",
+  listening: "listening", held: "pedal held: just speak", speaking: "speaking: only stops and alarms count", lost: "MICROPHONE LOST",
   none: "keys only, no microphone", unknown: "not live",
 };
 const MAIN = 3;
