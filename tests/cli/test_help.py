@@ -1,11 +1,14 @@
 """Help teaches: every command and option says what it is for, and commands show examples."""
 
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 import typer
 
+from sidecue import __version__
 from sidecue.cli.main import build
 
 README = Path(__file__).parents[2] / "README.md"
@@ -87,3 +90,9 @@ def test_the_start_page_names_examples_and_exit_codes(sidecue):
 )
 def test_a_line_that_cannot_be_read_gets_one_line_and_the_way_to_the_help(sidecue, line):
     assert re.search(r"; see `sidecue.* --help`$", sidecue(*line).trouble)
+
+
+def test_it_can_be_run_as_a_module_where_no_script_is_on_the_path():
+    asked = [sys.executable, "-m", "sidecue", "--version"]
+    told = subprocess.run(asked, capture_output=True, check=True, text=True).stdout
+    assert told == f"sidecue {__version__}\n"
