@@ -37,7 +37,7 @@ def judged(
 def _as_sure_as(tier: Tier, *, addressed: bool) -> Tier:
     """Whose threshold counts: who addresses the tool means it, so an alarm passes as a stop does.
 
-    What talk alone was taken for an alarm never began with the address phrase.
+    Nobody says the address phrase in talk that is not meant for the tool.
     """
     return Tier.STOP if tier is Tier.ALARM and addressed else tier
 
